@@ -1,0 +1,88 @@
+import type { FilePin, Inputs, Lock } from './lock.ts';
+import type { YamlPath } from './yaml-tree.ts';
+
+/** A place of a lock that does not go with another place of it. */
+export interface Contradiction {
+  readonly path: YamlPath;
+  readonly why: string;
+}
+
+function checkFiles(
+  key: 'fragments' | 'patches',
+  wanted: readonly string[],
+  pins: readonly FilePin[],
+): Contradiction[] {
+  const path = ['inputs', key];
+  if (wanted.length !== pins.length) {
+    return [{ path, why: `it pins ${pins.length} files, and the pinned spec names ${wanted.length}` }];
+  }
+  return wanted.flatMap((one, index) =>
+    one === pins[index]?.path
+      ? []
+      : [{ path: [...path, index, 'path'], why: `the pinned spec names \`${one}\` here` }],
+  );
+}
+
+function checkSource({ spec, inputs }: Lock): Contradiction[] {
+  const wanted = spec.kernel.source;
+  const { source } = inputs;
+  const path = ['inputs', 'source'];
+  if (wanted.kind !== source.kind)
+    return [{ path, why: `the pinned spec has a source of the kind \`${wanted.kind}\`` }];
+  const [asked, got] = [wanted, source].map((one) => (one.kind === 'debian' ? one.package : one.path));
+  return asked === got ? [] : [{ path, why: `the pinned spec names \`${asked}\`` }];
+}
+
+function checkBase({ spec, inputs }: Lock): Contradiction[] {
+  const { base } = spec.config;
+  const wanted = base.kind === 'file' ? base.path : undefined;
+  if (wanted === inputs.base?.path) return [];
+  return [
+    {
+      path: ['inputs', 'base'],
+      why: `the pinned spec names ${wanted === undefined ? 'no file' : `\`${wanted}\``}`,
+    },
+  ];
+}
+
+/** Each archive pin must say where its file is, and no two may be kept under one name. */
+function checkArchives({ origins, indexes, source, packages }: Inputs): Contradiction[] {
+  const found: Contradiction[] = [];
+  const known = (origin: string, path: YamlPath): void => {
+    if (!Object.hasOwn(origins, origin)) found.push({ path, why: 'the table of origins does not have it' });
+  };
+  for (const [index, { origin }] of indexes.entries()) known(origin, ['inputs', 'indexes', index, 'origin']);
+  if (source.kind === 'debian') known(source.origin, ['inputs', 'source', 'origin']);
+  const names = new Set(source.kind === 'debian' ? [baseName(source.path)] : []);
+  for (const [index, { origin, path }] of packages.entries()) {
+    const place = ['inputs', 'packages', index];
+    known(origin, [...place, 'origin']);
+    const name = baseName(path);
+    if (names.has(name)) found.push({ path: [...place, 'path'], why: 'another pin has a file of this name' });
+    names.add(name);
+  }
+  return found;
+}
+
+function baseName(path: string): string {
+  return path.slice(path.lastIndexOf('/') + 1);
+}
+
+function checkEpoch({ spec, answers }: Lock): Contradiction[] {
+  const { epoch } = spec.build;
+  if (epoch === undefined || answers === undefined || answers.epoch === epoch) return [];
+  return [{ path: ['answers', 'epoch'], why: `the pinned spec says ${epoch}` }];
+}
+
+/** Where a lock contradicts itself: its inputs and answers must be those of the spec it holds. */
+export function lockContradictions(lock: Lock): Contradiction[] {
+  const { spec, inputs } = lock;
+  return [
+    ...checkSource(lock),
+    ...checkBase(lock),
+    ...checkFiles('fragments', spec.config.fragments, inputs.fragments),
+    ...checkFiles('patches', spec.patches, inputs.patches),
+    ...checkArchives(inputs),
+    ...checkEpoch(lock),
+  ];
+}

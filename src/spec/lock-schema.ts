@@ -1,0 +1,137 @@
+import { z } from 'zod';
+import {
+  base as baseGrammar,
+  baseTarget,
+  buildIdentity,
+  filePath,
+  kernelVersion,
+  localVersion,
+  optionName,
+  projectName,
+  sourcePackage,
+} from './grammar.ts';
+import {
+  digest,
+  exactVersion,
+  fingerprint,
+  kernelRelease,
+  optionValue,
+  originName,
+  originUrl,
+  packageArchitecture,
+  packageName,
+  packageVersion,
+  poolPath,
+  program,
+  programVersion,
+  suite,
+  versionStamp,
+} from './lock-grammar.ts';
+import type { ArchivePin, FilePin, IndexPin, Inputs, Lock, PackagePin } from './lock.ts';
+import { earliestEpoch, latestEpoch } from './schema.ts';
+import { architectures, debianReleases, outputKinds, type Spec } from './spec.ts';
+
+function text({ pattern, rule }: { readonly pattern: RegExp; readonly rule: string }): z.ZodString {
+  return z.string().regex(pattern, { error: rule });
+}
+
+const path = text(filePath);
+const size = z.int().min(0);
+const time = z.iso.datetime({ precision: 0, error: 'a time is written in UTC as 2026-01-01T00:00:00Z' });
+
+const spec: z.ZodType<Spec> = z.strictObject({
+  name: text(projectName),
+  kernel: z.strictObject({
+    version: text(kernelVersion),
+    source: z.discriminatedUnion('kind', [
+      z.strictObject({ kind: z.literal('debian'), package: text(sourcePackage) }),
+      z.strictObject({ kind: z.literal('tarball'), path }),
+      z.strictObject({ kind: z.literal('tree'), path }),
+    ]),
+  }),
+  arch: z.enum(architectures),
+  config: z.strictObject({
+    base: z.discriminatedUnion('kind', [
+      z.strictObject({ kind: z.literal('target'), target: text({ ...baseGrammar, pattern: baseTarget }) }),
+      z.strictObject({ kind: z.literal('file'), path }),
+    ]),
+    fragments: z.array(path),
+    set: z.array(z.strictObject({ option: text(optionName), value: text(optionValue) })),
+  }),
+  patches: z.array(path),
+  environment: z.strictObject({
+    debian: z.enum(debianReleases),
+    gcc: z.int().min(4).max(99).exactOptional(),
+  }),
+  localversion: text(localVersion),
+  build: z.strictObject({
+    user: text(buildIdentity),
+    host: text(buildIdentity),
+    epoch: z.int().min(earliestEpoch).max(latestEpoch).exactOptional(),
+  }),
+  outputs: z.array(z.enum(outputKinds)).min(1),
+});
+
+const filePin: z.ZodObject<{ path: z.ZodString; sha256: z.ZodString }, z.core.$strict> & z.ZodType<FilePin> =
+  z.strictObject({ path, sha256: text(digest) });
+
+const archive = {
+  origin: text(originName),
+  path: text(poolPath),
+  size,
+  sha256: text(digest),
+} satisfies Record<keyof ArchivePin, z.ZodType>;
+
+const packagePin: z.ZodType<PackagePin> = z.strictObject({
+  package: text(packageName),
+  version: text(packageVersion),
+  architecture: text(packageArchitecture),
+  essential: z.boolean(),
+  ...archive,
+});
+
+const indexPin: z.ZodType<IndexPin> = z.strictObject({
+  origin: text(originName),
+  suite: text(suite),
+  date: time,
+  signer: text(fingerprint),
+});
+
+const inputs: z.ZodType<Inputs> = z.strictObject({
+  origins: z.record(
+    text(originName),
+    z.strictObject({ url: text(originUrl), snapshot: text(originUrl).exactOptional() }),
+  ),
+  indexes: z.array(indexPin),
+  source: z.discriminatedUnion('kind', [
+    z.strictObject({
+      kind: z.literal('debian'),
+      package: text(sourcePackage),
+      version: text(packageVersion),
+      ...archive,
+    }),
+    filePin.extend({ kind: z.literal('tarball'), size }),
+    filePin.extend({ kind: z.literal('tree'), size }),
+  ]),
+  base: filePin.exactOptional(),
+  fragments: z.array(filePin),
+  patches: z.array(filePin),
+  packages: z.array(packagePin),
+});
+
+const answers = z.strictObject({
+  toolchain: z.record(text(program), text(programVersion)),
+  kernelVersion: text(exactVersion),
+  kernelRelease: text(kernelRelease),
+  versionString: text(versionStamp),
+  epoch: z.int().min(0).max(latestEpoch),
+  config: text(digest),
+});
+
+/** A lock as it stands in its file; the order of the keys here is their order there. */
+export const lockSchema: z.ZodType<Lock> = z.strictObject({
+  lock: z.literal(1),
+  spec,
+  inputs,
+  answers: answers.exactOptional(),
+});

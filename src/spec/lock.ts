@@ -1,0 +1,94 @@
+/**
+ * The lock: every input of a build pinned by digest, and every answer that the pinned environment gave.
+ * Digests are lower-case hex SHA-256; sizes are bytes; dates are RFC 3339 in UTC.
+ */
+import type { Spec } from './spec.ts';
+
+export interface FilePin {
+  /** Relative to the spec's folder. */
+  readonly path: string;
+  readonly sha256: string;
+}
+
+/** One file in a Debian archive. */
+export interface ArchivePin {
+  /** Key into `Inputs.origins`. */
+  readonly origin: string;
+  /** Path below the origin: `pool/main/b/bc/bc_1.07.1-3+b1_amd64.deb`. */
+  readonly path: string;
+  readonly size: number;
+  readonly sha256: string;
+}
+
+export interface PackagePin extends ArchivePin {
+  readonly package: string;
+  readonly version: string;
+  readonly architecture: string;
+  /** In the closure of the Essential packages: unpacked first, by hand, so that dpkg can run and unpack the rest. */
+  readonly essential: boolean;
+}
+
+/** A place that files are fetched from, and where they can still be had when they have left it. */
+export interface Origin {
+  /** `http://deb.debian.org/debian`, no trailing slash. */
+  readonly url: string;
+  /** A copy of the archive as it was at the date of the index; tried when `url` no longer has a file. */
+  readonly snapshot?: string;
+}
+
+/** A signed index that packages were read from. */
+export interface IndexPin {
+  readonly origin: string;
+  readonly suite: string;
+  /** `Date` of its InRelease file. */
+  readonly date: string;
+  /** Full fingerprint of the primary key that signed it. */
+  readonly signer: string;
+}
+
+export type SourcePin =
+  | (ArchivePin & {
+      readonly kind: 'debian';
+      readonly package: string;
+      readonly version: string;
+    })
+  | (FilePin & { readonly kind: 'tarball'; readonly size: number })
+  /** A tree on disk, packed as a sorted tar with every time clamped: digest and size are those of that tar. */
+  | (FilePin & { readonly kind: 'tree'; readonly size: number });
+
+export interface Inputs {
+  readonly origins: Readonly<Record<string, Origin>>;
+  readonly indexes: readonly IndexPin[];
+  readonly source: SourcePin;
+  /** Present when the spec's base is a file. */
+  readonly base?: FilePin;
+  readonly fragments: readonly FilePin[];
+  readonly patches: readonly FilePin[];
+  /** Sorted by package name. */
+  readonly packages: readonly PackagePin[];
+}
+
+/** What the environment said when it was asked, without network. */
+export interface Answers {
+  /** Program to its first line of `--version`: gcc, ld, make … */
+  readonly toolchain: Readonly<Record<string, string>>;
+  /** `make kernelversion` of the patched tree. */
+  readonly kernelVersion: string;
+  /** `make kernelrelease` with the resolved configuration: what `uname -r` will say. */
+  readonly kernelRelease: string;
+  /** What `uname -v` will say, cut to 64 bytes as the kernel's build does. */
+  readonly versionString: string;
+  /** Seconds since 1970: the spec's epoch, else the newest time in the source tar. */
+  readonly epoch: number;
+  /** SHA-256 of the resolved `.config`. */
+  readonly config: string;
+}
+
+export interface Lock {
+  readonly lock: 1;
+  /** The spec that was pinned, normalised: a spec that differs from it no longer matches this lock. */
+  readonly spec: Spec;
+  readonly inputs: Inputs;
+  /** Absent between the two steps of `pin`. */
+  readonly answers?: Answers;
+}

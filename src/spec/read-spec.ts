@@ -1,0 +1,207 @@
+import type { Diagnostic, Span } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import { specCodes, type SpecCode } from './codes.ts';
+import { explainIssue } from './explain-issue.ts';
+import { baseTarget } from './grammar.ts';
+import { secondsOf, specSchema } from './schema.ts';
+import { readSetOptions } from './set-options.ts';
+import type { SpecDocument } from './spec-document.ts';
+import { outputKinds, type SetOption, type Spec, type SpecBase, type SpecSource } from './spec.ts';
+import {
+  nodeAt,
+  plainValue,
+  readYamlTree,
+  type Range,
+  type YamlNode,
+  type YamlPath,
+  type YamlProblem,
+} from './yaml-tree.ts';
+
+/** In UTF-16 code units. A spec with every option of a kernel set by hand is not half as large. */
+const largest = 1024 * 1024;
+
+/** More errors than this help nobody; a hostile text could have hundreds of thousands. */
+const mostErrors = 100;
+
+export interface SpecReading {
+  /** Absent when there is an error among the diagnostics. */
+  readonly value: Spec | undefined;
+  /** In the order of the text. */
+  readonly diagnostics: readonly Diagnostic[];
+  /** Where in the text a value stands: `place(['config', 'set', 'CRC7'])`. Defaults stand nowhere. */
+  readonly place: (path: YamlPath) => Span | undefined;
+}
+
+type Report = (
+  code: SpecCode,
+  range: Range,
+  message: string,
+  notes: readonly string[],
+  help: string,
+) => Diagnostic;
+
+function reporter(file: string): Report {
+  return (code, { start, end }, message, notes, help) =>
+    specCodes.report(code, { message, span: { file, start, end }, notes, help });
+}
+
+/** What can be said before the text is parsed at all. */
+function checkText(text: string, report: Report): Diagnostic[] {
+  if (text.length > largest) {
+    const message = `the spec is ${text.length} characters long, and at most ${largest} are read`;
+    return [report('spec/too-large', { start: 0, end: 0 }, message, [], 'is this the right file?')];
+  }
+  const odd = /[\0\ufffd]/.exec(text);
+  if (!odd) return [];
+  const message = `the spec is not UTF-8 text: it holds ${odd[0] === '\0' ? 'a NUL byte' : 'bytes that are no characters'}`;
+  const range = { start: odd.index, end: odd.index + 1 };
+  return [report('spec/not-text', range, message, [], 'save the file as UTF-8')];
+}
+
+const features = {
+  alias: ['an alias', 'write the value out'],
+  anchor: ['an anchor', 'take it out'],
+  tag: ['a tag', 'take it out; put a text in quotes instead'],
+  key: ['a key that is not a word', 'write a plain key'],
+} as const;
+
+function explainProblem(problem: YamlProblem, report: Report): Diagnostic {
+  if (problem.kind === 'syntax') {
+    const help = /tab/.test(problem.reason)
+      ? 'indent with blanks instead of tabs'
+      : 'look at this line and the one above it: indentation, quotes, brackets, colons';
+    return report('spec/yaml', problem, `this is not YAML: ${problem.reason}`, [], help);
+  }
+  if (problem.kind === 'duplicate') {
+    const message = `the key ${quoted(problem.key)} stands here a second time`;
+    return report('spec/duplicate-key', problem, message, [], 'keep one of the two');
+  }
+  const [what, help] = features[problem.kind];
+  return report('spec/yaml-feature', problem, `a spec has no place for ${what}`, [], help);
+}
+
+/** The one mapping a spec consists of, or why there is none. */
+function findRoot(documents: readonly YamlNode[], report: Report): YamlNode | Diagnostic {
+  const [root, second] = documents;
+  const start = 'a spec begins with `quern: 1` and `name: …`';
+  if (!root || (root.kind === 'scalar' && root.raw === '' && !second)) {
+    return report('spec/empty', root ?? { start: 0, end: 0 }, 'the spec is empty', [], start);
+  }
+  if (second) {
+    return report(
+      'spec/documents',
+      second,
+      'a second document begins here',
+      ['a file holds one spec'],
+      'take it out',
+    );
+  }
+  if (root.kind === 'mapping') return root;
+  return report('spec/not-a-mapping', root, 'a spec is a mapping of keys to values', [], start);
+}
+
+/** Zod's complaints, without those that the tree can explain better or that follow from another one. */
+function checkSchema(
+  root: YamlNode,
+  file: string,
+): { document: SpecDocument | undefined; diagnostics: Diagnostic[] } {
+  const { success, data, error } = specSchema.safeParse(plainValue(root));
+  if (success) return { document: data, diagnostics: [] };
+  const unknown = new Set(
+    error.issues.filter((issue) => issue.code === 'unrecognized_keys').map((issue) => issue.path.join('.')),
+  );
+  const issues = error.issues.filter(({ code, path }) => {
+    const inSet = path[0] === 'config' && path[1] === 'set' && path.length > 2;
+    return !inSet && !(code === 'custom' && unknown.has(path.join('.')));
+  });
+  return { document: undefined, diagnostics: issues.flatMap((issue) => explainIssue(issue, root, file)) };
+}
+
+/** `linux-source-6.1` can only hold a kernel 6.1. */
+function checkSeries(root: YamlNode, report: Report): Diagnostic[] {
+  const version = nodeAt(root, ['kernel', 'version'])?.node;
+  const source = nodeAt(root, ['kernel', 'source', 'debian'])?.node;
+  if (version?.kind !== 'scalar' || source?.kind !== 'scalar') return [];
+  const wanted = /^(\d+\.\d+)(?=$|[.-])/.exec(version.text)?.[1];
+  const held = /^linux-source-(\d+\.\d+)$/.exec(source.text)?.[1];
+  if (wanted === undefined || held === undefined || wanted === held) return [];
+  const message = `${quoted(source.text)} holds Linux ${held}, and \`kernel.version\` is ${quoted(version.text)}`;
+  const help = `write \`linux-source-${wanted}\` here, or \`version: "${held}"\``;
+  return [report('spec/version-mismatch', source, message, [], help)];
+}
+
+function sourceOf({ debian, tarball, tree }: SpecDocument['kernel']['source']): SpecSource {
+  if (debian !== undefined) return { kind: 'debian', package: debian };
+  if (tarball !== undefined) return { kind: 'tarball', path: plainPath(tarball) };
+  return { kind: 'tree', path: plainPath(tree ?? '') };
+}
+
+function plainPath(path: string): string {
+  return path.replace(/^\.\//, '').replace(/\/$/, '');
+}
+
+function baseOf(base: string): SpecBase {
+  if (baseTarget.test(base)) return { kind: 'target', target: base };
+  return { kind: 'file', path: plainPath(base) };
+}
+
+function specOf(document: SpecDocument, set: readonly SetOption[]): Spec {
+  const { name, kernel, arch, config, patches, environment, localversion, build, outputs } = document;
+  const epoch = typeof build.epoch === 'string' ? secondsOf(build.epoch) : build.epoch;
+  const { debian, gcc } = environment;
+  return {
+    name,
+    kernel: { version: kernel.version, source: sourceOf(kernel.source) },
+    arch,
+    config: { base: baseOf(config.base), fragments: config.fragments.map(plainPath), set },
+    patches: patches.map(plainPath),
+    environment: { debian, ...(gcc !== undefined && { gcc }) },
+    localversion,
+    build: { user: build.user, host: build.host, ...(epoch !== undefined && { epoch }) },
+    // In one order, however they were written, so that the order is no difference to a lock.
+    outputs: outputKinds.filter((kind) => outputs.includes(kind)),
+  };
+}
+
+function inOrder(diagnostics: readonly Diagnostic[]): Diagnostic[] {
+  const sorted = [...diagnostics].sort((one, other) => (one.span?.start ?? 0) - (other.span?.start ?? 0));
+  if (sorted.length <= mostErrors) return sorted;
+  const message = `and ${sorted.length - mostErrors} more`;
+  return [...sorted.slice(0, mostErrors), specCodes.report('spec/more-errors', { message })];
+}
+
+/**
+ * Reads a spec. Never throws; every error of the text comes in one go, each with its place.
+ *
+ * @param text the whole file, decoded as UTF-8
+ * @param file its name, for the places in diagnostics
+ */
+export function readSpec(text: string, file: string): SpecReading {
+  const report = reporter(file);
+  const without = (diagnostics: readonly Diagnostic[]): SpecReading => ({
+    value: undefined,
+    diagnostics: inOrder(diagnostics),
+    place: () => undefined,
+  });
+
+  const unreadable = checkText(text, report);
+  if (unreadable.length > 0) return without(unreadable);
+  const { documents, problems } = readYamlTree(text);
+  const faults = problems.map((problem) => explainProblem(problem, report));
+  if (problems.some(({ kind }) => kind === 'syntax')) return without(faults);
+  const root = findRoot(documents, report);
+  if ('code' in root) return without([...faults, root]);
+
+  const set = readSetOptions(nodeAt(root, ['config', 'set'])?.node, file);
+  const { document, diagnostics: complaints } = checkSchema(root, file);
+  const diagnostics = inOrder([...faults, ...complaints, ...set.diagnostics, ...checkSeries(root, report)]);
+  const sound = document && !diagnostics.some(({ severity }) => severity === 'error');
+  return {
+    value: sound ? specOf(document, set.value) : undefined,
+    diagnostics,
+    place: (path) => {
+      const found = nodeAt(root, path);
+      return found && { file, start: found.node.start, end: found.node.end };
+    },
+  };
+}

@@ -1,0 +1,31 @@
+import type { Architecture, DebianRelease, OutputKind } from './spec.ts';
+
+/** The spec as it is written: what the schema describes, defaults filled in. `Spec` is what the house works with. */
+export interface SpecDocument {
+  readonly quern: 1;
+  readonly name: string;
+  readonly kernel: {
+    readonly version: string;
+    readonly source: {
+      readonly debian?: string | undefined;
+      readonly tarball?: string | undefined;
+      readonly tree?: string | undefined;
+    };
+  };
+  readonly arch: Architecture;
+  readonly config: {
+    readonly base: string;
+    readonly fragments: readonly string[];
+    /** Only a check of the shapes: values are read from the source text, where `0x10` is not yet 16. */
+    readonly set: Readonly<Record<string, string | number>>;
+  };
+  readonly patches: readonly string[];
+  readonly environment: { readonly debian: DebianRelease; readonly gcc?: number | undefined };
+  readonly localversion: string;
+  readonly build: {
+    readonly user: string;
+    readonly host: string;
+    readonly epoch?: number | string | undefined;
+  };
+  readonly outputs: readonly OutputKind[];
+}

@@ -1,0 +1,25 @@
+import { z } from 'zod';
+import type { YamlPath } from './yaml-tree.ts';
+
+type Outline = z.core.JSONSchema.BaseSchema;
+
+/** What a schema says about one place: its keys, in order, and the description an editor would show. */
+export interface Place {
+  readonly keys: readonly string[];
+  readonly description: string | undefined;
+}
+
+function step(schema: Outline | boolean | undefined, key: string | number): Outline | undefined {
+  if (typeof schema !== 'object') return undefined;
+  const child = typeof key === 'number' ? schema.items : schema.properties?.[key];
+  return typeof child === 'object' && !Array.isArray(child) ? child : undefined;
+}
+
+/** Looks up places of `schema`: for messages, which name the keys there are and say what a missing one is for. */
+export function outlineOf(schema: z.ZodType): (path: YamlPath) => Place {
+  const root: Outline = z.toJSONSchema(schema, { io: 'input', target: 'draft-2020-12' });
+  return (path) => {
+    const place = path.reduce<Outline | undefined>(step, root);
+    return { keys: Object.keys(place?.properties ?? {}), description: place?.description };
+  };
+}

@@ -1,0 +1,55 @@
+/** The spec as the rest of the house sees it: read, checked, defaults filled in. `read-spec.ts` makes it from YAML. */
+
+export const architectures = ['x86_64'] as const;
+export type Architecture = (typeof architectures)[number];
+
+export const debianReleases = ['bullseye', 'bookworm', 'trixie'] as const;
+export type DebianRelease = (typeof debianReleases)[number];
+
+export const outputKinds = ['image', 'modules', 'vmlinux'] as const;
+export type OutputKind = (typeof outputKinds)[number];
+
+/** Where the kernel's source comes from. Paths are relative to the spec's folder and stay inside it. */
+export type SpecSource =
+  | { readonly kind: 'debian'; readonly package: string }
+  | { readonly kind: 'tarball'; readonly path: string }
+  | { readonly kind: 'tree'; readonly path: string };
+
+/** What the configuration starts from: a make target of the tree (`tinyconfig`, `x86_64_defconfig`) or a `.config` file. */
+export type SpecBase =
+  { readonly kind: 'target'; readonly target: string } | { readonly kind: 'file'; readonly path: string };
+
+/** One option value asked for by the spec's `set`. */
+export interface SetOption {
+  /** Without the `CONFIG_` prefix. */
+  readonly option: string;
+  /** As it stands behind `CONFIG_X=` in a `.config`: `y`, `m`, `n`, `16`, `0x10`, or a quoted, escaped string. */
+  readonly value: string;
+}
+
+export interface Spec {
+  readonly name: string;
+  readonly kernel: { readonly version: string; readonly source: SpecSource };
+  readonly arch: Architecture;
+  readonly config: {
+    readonly base: SpecBase;
+    /** Paths of fragments, in the order in which they are applied. */
+    readonly fragments: readonly string[];
+    readonly set: readonly SetOption[];
+  };
+  /** Paths of patches, in the order in which they are applied. */
+  readonly patches: readonly string[];
+  readonly environment: {
+    readonly debian: DebianRelease;
+    /** Major version of gcc; the release's own when absent. */ readonly gcc?: number;
+  };
+  /** Appended to the kernel release; empty when absent. */
+  readonly localversion: string;
+  readonly build: {
+    readonly user: string;
+    readonly host: string;
+    /** Seconds since 1970-01-01T00:00:00Z; absent: the newest time in the source tar. */
+    readonly epoch?: number;
+  };
+  readonly outputs: readonly OutputKind[];
+}

@@ -1,0 +1,156 @@
+import fc from 'fast-check';
+import type { Answers, Inputs, Lock } from '../../src/spec/lock.ts';
+import {
+  architectures,
+  debianReleases,
+  outputKinds,
+  type Spec,
+  type SpecBase,
+  type SpecSource,
+} from '../../src/spec/spec.ts';
+
+const lower = 'abcdefghijklmnopqrstuvwxyz0123456789';
+
+function word(characters: string, maxLength: number): fc.Arbitrary<string> {
+  return fc.string({ unit: fc.constantFrom(...characters), minLength: 1, maxLength });
+}
+
+const hex64 = fc.string({ unit: fc.constantFrom(...'0123456789abcdef'), minLength: 64, maxLength: 64 });
+const path = fc
+  .array(word(`${lower}_@+`, 8), { minLength: 1, maxLength: 3 })
+  .map((segments) => segments.join('/'));
+const paths = fc.uniqueArray(path, { maxLength: 3 });
+const series = fc
+  .tuple(fc.integer({ min: 4, max: 9 }), fc.integer({ min: 0, max: 99 }))
+  .map((pair) => pair.join('.'));
+
+const source: fc.Arbitrary<SpecSource> = fc.oneof(
+  series.map((one) => ({ kind: 'debian', package: `linux-source-${one}` }) as const),
+  path.map((one) => ({ kind: 'tarball', path: one }) as const),
+  path.map((one) => ({ kind: 'tree', path: one }) as const),
+);
+
+const base: fc.Arbitrary<SpecBase> = fc.oneof(
+  fc.constantFrom('tinyconfig', 'x86_64_defconfig').map((target) => ({ kind: 'target', target }) as const),
+  path.map((one) => ({ kind: 'file', path: one }) as const),
+);
+
+const option = fc.record({
+  option: word('ABCXYZ_0189', 6),
+  value: fc.oneof(
+    fc.constantFrom('y', 'm', 'n', '16', '-1', '0x1F', '""'),
+    fc
+      .constantFrom('a', '$(id)', '`', '{{x}}', '\\"', '\\\\', "'", '\u2028', 'é', '\t')
+      .map((text) => `"${text}"`),
+  ),
+});
+
+/** Any spec that `readSpec` could give, as far as the shape goes. */
+export const anySpec: fc.Arbitrary<Spec> = fc.record({
+  name: word(lower, 10),
+  kernel: fc.record({ version: series, source }),
+  arch: fc.constantFrom(...architectures),
+  config: fc.record({
+    base,
+    fragments: paths,
+    set: fc.uniqueArray(option, { maxLength: 4, selector: (one) => one.option }),
+  }),
+  patches: paths,
+  environment: fc.oneof(
+    fc.record({ debian: fc.constantFrom(...debianReleases) }),
+    fc.record({ debian: fc.constantFrom(...debianReleases), gcc: fc.integer({ min: 4, max: 99 }) }),
+  ),
+  localversion: fc.constantFrom('', '-gauge', '+'),
+  build: fc.oneof(
+    fc.record({ user: word(lower, 4), host: word(lower, 4) }),
+    fc.record({
+      user: word(lower, 4),
+      host: word(lower, 4),
+      epoch: fc.integer({ min: 315532800, max: 4354819199 }),
+    }),
+  ),
+  outputs: fc.subarray([...outputKinds], { minLength: 1 }),
+});
+
+function inputsOf(spec: Spec): fc.Arbitrary<Inputs> {
+  const pin = (one: string) => hex64.map((sha256) => ({ path: one, sha256 }));
+  const pins = (all: readonly string[]) => fc.tuple(...all.map(pin));
+  const size = fc.nat(1e9);
+  const origins = fc.constant({
+    'debian-security': { url: 'http://security.otter-bank.example:8080/debian-security' },
+    debian: {
+      url: 'http://deb.otter-bank.example/debian',
+      snapshot: 'https://old.otter-bank.example/20260101T000000Z',
+    },
+  });
+  const asked = spec.kernel.source;
+  const source =
+    asked.kind === 'debian'
+      ? fc.tuple(hex64, size).map(([sha256, bytes]) => ({
+          kind: 'debian' as const,
+          package: asked.package,
+          version: '6.1.192-2',
+          origin: 'debian',
+          path: `pool/main/l/linux/${asked.package}_6.1.192-2_all.deb`,
+          size: bytes,
+          sha256,
+        }))
+      : fc
+          .tuple(hex64, size)
+          .map(([sha256, bytes]) => ({ kind: asked.kind, path: asked.path, sha256, size: bytes }));
+  const names = fc.uniqueArray(
+    word('abcdefgh0123456789+-.', 8).map((one) => `a${one}`),
+    { maxLength: 5 },
+  );
+  const packages = names.chain((all) =>
+    fc.tuple(
+      ...all.map((name) =>
+        fc.record({
+          package: fc.constant(name),
+          version: fc.constantFrom('1:2.3~rc1-4+deb12u1', '6.1'),
+          architecture: fc.constantFrom('amd64', 'all'),
+          essential: fc.boolean(),
+          origin: fc.constantFrom('debian', 'debian-security'),
+          path: fc.constant(`pool/main/a/${name}_6.1_amd64.deb`),
+          size,
+          sha256: hex64,
+        }),
+      ),
+    ),
+  );
+  const shared = {
+    origins,
+    indexes: fc.constantFrom(
+      [],
+      [{ origin: 'debian', suite: 'bookworm', date: '2026-01-01T00:00:00Z', signer: 'A'.repeat(40) }],
+    ),
+    source,
+    fragments: pins(spec.config.fragments),
+    patches: pins(spec.patches),
+    packages,
+  };
+  const file = spec.config.base;
+  return file.kind === 'file' ? fc.record({ ...shared, base: pin(file.path) }) : fc.record(shared);
+}
+
+function answersOf(spec: Spec): fc.Arbitrary<Answers> {
+  return fc.record({
+    toolchain: fc.constantFrom<Record<string, string>[]>(
+      {},
+      { ld: 'GNU ld 2.40', gcc: 'gcc (Debian 12.2.0-14+deb12u1) 12.2.0' },
+    ),
+    kernelVersion: fc.constant('6.1.192'),
+    kernelRelease: fc.constant('6.1.192-gauge'),
+    versionString: fc.constant('#1 Thu Jan  1 00:00:00 UTC 2026'),
+    epoch: spec.build.epoch === undefined ? fc.nat(2e9) : fc.constant(spec.build.epoch),
+    config: hex64,
+  });
+}
+
+/** Any lock for `spec`. */
+export function anyLockOf(spec: Spec): fc.Arbitrary<Lock> {
+  const shared = { lock: fc.constant(1 as const), spec: fc.constant(spec), inputs: inputsOf(spec) };
+  return fc.oneof(fc.record(shared), fc.record({ ...shared, answers: answersOf(spec) }));
+}
+
+export const anyLock: fc.Arbitrary<Lock> = anySpec.chain(anyLockOf);
