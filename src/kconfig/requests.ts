@@ -1,0 +1,169 @@
+import type { Diagnostic } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import { kconfigCodes } from './codes.ts';
+import { formatConfigLine, readConfigLine, readDotConfig } from './dot-config.ts';
+import { lineFault, valueFault } from './fragment-fault.ts';
+import { judgeValue, showBytes, type Judgement } from './judge-value.ts';
+
+export interface Origin {
+  readonly file: string;
+  /** From 1. */
+  readonly line?: number;
+}
+
+/** One option value that the spec or one of its fragments asks for. */
+export interface Request {
+  /** Without the `CONFIG_` prefix. */
+  readonly option: string;
+  /** In latin1, as it stands behind `CONFIG_X=`: `y`, `m`, `n`, `16`, `0x10`, or a string in quotes. */
+  readonly value: string;
+  readonly origin: Origin;
+}
+
+/** What became of a request. */
+export interface Verdict extends Judgement {
+  readonly option: string;
+  /** As it stands in a `.config`, decoded as UTF-8 where it is that. */
+  readonly requested: string;
+  /** What the configuration has; for an option that does not appear `n` when a state was asked for, else `null`. */
+  readonly value: string | null;
+  readonly origin: Origin;
+}
+
+/**
+ * Reads the requests of a fragment. It is stricter than the kernel, which passes over most mistakes without a word
+ * that anybody sees.
+ *
+ * @param text the fragment, in latin1
+ * @param file its name, for origins and diagnostics
+ */
+export function fragmentRequests(
+  text: string,
+  file: string,
+): { readonly value: readonly Request[]; readonly diagnostics: readonly Diagnostic[] } {
+  const value: Request[] = [];
+  const diagnostics: Diagnostic[] = [];
+  let start = 0;
+  for (const [index, raw] of text.split('\n').entries()) {
+    const line = raw.trimEnd();
+    const read = readConfigLine(line);
+    const fault = faultOf(line);
+    if (fault) {
+      const span = { file, start, end: start + Math.max(1, line.length) };
+      diagnostics.push(
+        kconfigCodes.report('kconfig/fragment-line', {
+          message: `line ${index + 1} of ${quoted(file)} asks for nothing: ${fault.why}`,
+          span,
+          help:
+            fault.instead === undefined
+              ? 'take it out, or put `#` in front'
+              : `write ${quoted(fault.instead)}`,
+        }),
+      );
+    } else if (read.kind === 'value') {
+      value.push({ option: read.option, value: read.value, origin: { file, line: index + 1 } });
+    }
+    start += raw.length + 1;
+  }
+  return { value, diagnostics };
+}
+
+function faultOf(line: string): { readonly why: string; readonly instead?: string } | undefined {
+  const control = /[\0-\x08\x0a-\x1f\x7f]/.exec(line)?.[0];
+  if (control !== undefined) return { why: `it has ${quoted(control)} in it` };
+  const read = readConfigLine(line);
+  if (read.kind !== 'value') return line === '' ? undefined : lineFault(line);
+  const { option, value } = read;
+  const bare = option.replace(/^(?:CONFIG_)+/, '');
+  const fault = valueFault(value);
+  const right = fault ? fault.instead : value;
+  if (bare !== option) {
+    const why = 'the prefix `CONFIG_` stands there twice';
+    return right === undefined ? { why } : { why, instead: formatConfigLine(bare, right) };
+  }
+  return (
+    fault && { why: fault.why, ...(right !== undefined && { instead: formatConfigLine(option, right) }) }
+  );
+}
+
+/** Of each option the last request, in the order in which these stand. */
+export function lastRequests(requests: readonly Request[]): Request[] {
+  const last = new Map<string, Request>();
+  for (const request of requests) {
+    last.delete(request.option);
+    last.set(request.option, request);
+  }
+  return [...last.values()];
+}
+
+/** A note for each option that is asked for more than once with different values: which of them counts. */
+export function explainOverrides(requests: readonly Request[]): Diagnostic[] {
+  const all = new Map<string, Request[]>();
+  for (const request of requests) {
+    const earlier = all.get(request.option);
+    if (earlier) earlier.push(request);
+    else all.set(request.option, [request]);
+  }
+  return [...all.values()]
+    .filter((same) => new Set(same.map(({ value }) => value)).size > 1)
+    .map((same) => {
+      const option = same.at(-1)?.option ?? '';
+      const list = same.map(({ value, origin }) => `${quoted(showBytes(value))} (${place(origin)})`);
+      return kconfigCodes.report('kconfig/overridden', {
+        message: `${option} is asked for more than once: ${list.join(', then ')}`,
+        notes: ['the last one counts'],
+      });
+    });
+}
+
+function place({ file, line }: Origin): string {
+  return line === undefined ? file : `${file}:${line}`;
+}
+
+const optionOfLine = /^(?:CONFIG_([A-Za-z0-9_]+)=|# CONFIG_([A-Za-z0-9_]+) is not set)/;
+
+/**
+ * Lays requests over a base: the earlier lines of an option are removed and the new one is appended at the end.
+ *
+ * @param base a `.config`, in latin1
+ * @returns a `.config` for `olddefconfig`, in latin1, ending with a line feed unless there is nothing in it
+ */
+export function assemble(base: string, requests: readonly Request[]): string {
+  const last = lastRequests(requests);
+  const asked = new Set(last.map(({ option }) => option));
+  const kept = base.split('\n').filter((line) => {
+    const found = optionOfLine.exec(line);
+    return !asked.has(found?.[1] ?? found?.[2] ?? '');
+  });
+  if (kept.at(-1) === '') kept.pop();
+  const lines = last.map(({ option, value }) => formatConfigLine(option, value));
+  // Readers of specs and fragments let no line break pass; one that came here would smuggle in other requests.
+  const broken = lines.find((line) => /[\r\n]/.test(line));
+  if (broken !== undefined) throw new Error(`a request has a line break in it: ${quoted(broken)}`);
+  return [...kept, ...lines].map((line) => `${line}\n`).join('');
+}
+
+/**
+ * Compares what was asked for with what came out. Of several requests for one option the last one is judged.
+ *
+ * @param configText the resolved `.config`, in latin1
+ * @param known whether this tree has an option; `undefined`, the function or its answer, when that is not known
+ */
+export function judge(
+  requests: readonly Request[],
+  configText: string,
+  known?: (option: string) => boolean | undefined,
+): Verdict[] {
+  const config = readDotConfig(configText);
+  return lastRequests(requests).map(({ option, value: requested, origin }) => {
+    const found = config.get(option);
+    const value = found ?? (/^[ymn]$/.test(requested) ? 'n' : null);
+    const shown = {
+      option,
+      requested: showBytes(requested),
+      value: value === null ? null : showBytes(value),
+      origin,
+    };
+    return { ...shown, ...judgeValue(requested, found, known?.(option)) };
+  });
+}
