@@ -1,0 +1,62 @@
+import type { Inputs, PackagePin, SourcePin } from '../spec/lock.ts';
+
+/** One file that the kit needs in its inputs folder. */
+export interface InputFile {
+  /** `base` packages are unpacked by hand so that dpkg can run; dpkg installs these and every `package`. */
+  readonly kind: 'source' | 'base' | 'package';
+  readonly sha256: string;
+  /** Bytes. */
+  readonly size: number;
+  /** Name in the inputs folder. */
+  readonly file: string;
+  /** Where to fetch it from, in order; none for what came from the disk of the spec's author. */
+  readonly urls: readonly string[];
+}
+
+/** Every file that a kit needs: the source first, then the packages in the lock's order. */
+export function inputFiles(inputs: Inputs): readonly InputFile[] {
+  return [sourceFile(inputs), ...inputs.packages.map((pin) => packageFile(inputs, pin))];
+}
+
+export function sourceFile(inputs: Inputs): InputFile {
+  const { source } = inputs;
+  const { sha256, size } = source;
+  const urls = source.kind === 'debian' ? archiveUrls(inputs, source.origin, source.path) : [];
+  return { kind: 'source', sha256, size, file: sourceName(source), urls };
+}
+
+function sourceName(source: SourcePin): string {
+  switch (source.kind) {
+    case 'debian':
+      return baseName(source.path);
+    case 'tarball':
+    case 'tree':
+      // tar finds the compression out by itself
+      return `source-${source.sha256.slice(0, 16)}.tar`;
+  }
+}
+
+function packageFile(inputs: Inputs, pin: PackagePin): InputFile {
+  return {
+    kind: pin.essential ? 'base' : 'package',
+    sha256: pin.sha256,
+    size: pin.size,
+    file: baseName(pin.path),
+    urls: archiveUrls(inputs, pin.origin, pin.path),
+  };
+}
+
+/** Where a file of an archive is to be had: the archive, then the dated copy of it. */
+export function archiveUrls(inputs: Pick<Inputs, 'origins'>, name: string, path: string): readonly string[] {
+  const origin = inputs.origins[name];
+  if (origin === undefined) throw new Error(`the lock names no origin ${name}`);
+  // some servers read a plus sign in a path as a blank
+  const encoded = path.split('/').map(encodeURIComponent).join('/');
+  return [origin.url, ...(origin.snapshot === undefined ? [] : [origin.snapshot])].map(
+    (url) => `${url}/${encoded}`,
+  );
+}
+
+function baseName(path: string): string {
+  return path.slice(path.lastIndexOf('/') + 1);
+}

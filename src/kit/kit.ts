@@ -1,0 +1,168 @@
+import type { Answers, Inputs } from '../spec/lock.ts';
+import type { Architecture, Spec } from '../spec/spec.ts';
+import { buildTimestamp } from '../image/version-string.ts';
+import { artefactFiles, artefactNames } from './artefacts.ts';
+import { diskKilobytes } from './estimate.ts';
+import { type InputFile, inputFiles, sourceFile } from './input-files.ts';
+import { renderTemplate, type Templates } from './templates.ts';
+
+/** Path in the folder to content. */
+export type Files = ReadonlyMap<string, Uint8Array>;
+
+/** A patch in the order of the spec, with what it holds. */
+export interface PatchFile {
+  readonly path: string;
+  readonly sha256: string;
+  readonly content: Uint8Array;
+}
+
+/** How the kernel's Makefile knows an architecture. */
+interface MakeFacts {
+  readonly arch: string;
+  readonly imagePath: string;
+}
+
+const makeFacts: Readonly<Record<Architecture, MakeFacts>> = {
+  x86_64: { arch: 'x86_64', imagePath: 'arch/x86/boot/bzImage' },
+};
+
+/** A file that is copied into the container and checked there. */
+interface Inside {
+  readonly file: string;
+  readonly sha256: string;
+  readonly content: Uint8Array;
+}
+
+const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
+
+/**
+ * The kit that builds the kernel: the same spec, lock and configuration give the same bytes.
+ *
+ * @param config the resolved `.config`, whose digest the lock holds
+ * @param patches in the order of the spec
+ */
+export function renderKit(
+  spec: Spec,
+  lock: { readonly inputs: Inputs; readonly answers: Answers },
+  config: Uint8Array,
+  patches: readonly PatchFile[],
+  templates: Templates,
+): Files {
+  const { inputs, answers } = lock;
+  const inside: readonly Inside[] = [
+    { file: 'kernel.config', sha256: answers.config, content: config },
+    ...insidePatches(patches),
+  ];
+  const text = new TextDecoder('latin1').decode(config);
+  const artefacts = artefactNames(spec, text);
+  const modules = artefacts.includes(artefactFiles.modules);
+  const facts = makeFacts[spec.arch];
+  const script = renderTemplate(templates, 'build.sh', {
+    ...treeView(spec, inputs, inside),
+    diskKilobytes: diskKilobytes(text),
+    timestamp: buildTimestamp(answers.epoch),
+    user: spec.build.user,
+    host: spec.build.host,
+    epoch: answers.epoch,
+    toolchain: Object.entries(answers.toolchain).map(([program, version]) => ({ program, version })),
+    kernelRelease: answers.kernelRelease,
+    targets: ['bzImage', ...(modules ? ['modules'] : [])],
+    imagePath: facts.imagePath,
+    vmlinux: artefacts.includes(artefactFiles.vmlinux),
+    modules,
+    artefacts,
+  });
+  const readme = renderTemplate(templates, 'README.md', {
+    name: spec.name,
+    kernelRelease: answers.kernelRelease,
+    arch: spec.arch,
+  });
+  return folder(spec, inputs, inside, script, templates, [['README.md', encode(readme)]]);
+}
+
+/**
+ * The folder that asks the environment for the answers of the lock. It runs as a kit does, with another script inside.
+ *
+ * @param requests the requests of fragments and `set`, as lines of a fragment
+ * @param base the `.config` that the spec's base names, when it is a file
+ */
+export function renderQuestions(
+  spec: Spec,
+  inputs: Inputs,
+  requests: { readonly sha256: string; readonly content: Uint8Array },
+  base: { readonly sha256: string; readonly content: Uint8Array } | undefined,
+  patches: readonly PatchFile[],
+  templates: Templates,
+): Files {
+  const inside: readonly Inside[] = [
+    { file: 'requests.config', ...requests },
+    ...(base ? [{ file: 'base.config', ...base }] : []),
+    ...insidePatches(patches),
+  ];
+  const script = renderTemplate(templates, 'configure.sh', {
+    ...treeView(spec, inputs, inside),
+    diskKilobytes: diskKilobytes(''),
+    base:
+      spec.config.base.kind === 'target'
+        ? { target: spec.config.base.target }
+        : { target: '', file: 'base.config' },
+  });
+  return folder(spec, inputs, inside, script, templates, []);
+}
+
+function folder(
+  { name }: Spec,
+  inputs: Inputs,
+  inside: readonly Inside[],
+  script: string,
+  templates: Templates,
+  more: readonly (readonly [string, Uint8Array])[],
+): Files {
+  const files = inputFiles(inputs);
+  return new Map([
+    ['Containerfile', encode(renderTemplate(templates, 'Containerfile', {}))],
+    ['environment.sh', encode(renderTemplate(templates, 'environment.sh', {}))],
+    [
+      'run.sh',
+      encode(
+        renderTemplate(templates, 'run.sh', {
+          name,
+          inputs: files,
+          inside: ['build.sh', ...inside.map(({ file }) => file)],
+        }),
+      ),
+    ],
+    ['build.sh', encode(script)],
+    ['inputs.sha256', encode(checksumLines(files))],
+    ...inside.map(({ file, content }) => [file, content] as const),
+    ...more,
+  ]);
+}
+
+/** What unpacking and patching need, in the container. */
+function treeView(spec: Spec, inputs: Inputs, inside: readonly Inside[]): object {
+  const source = sourceFile(inputs);
+  return {
+    arch: makeFacts[spec.arch].arch,
+    localversion: spec.localversion,
+    checked: [...inside, source].map(({ file, sha256 }) => ({ file: `./${file}`, sha256 })),
+    source: {
+      file: source.file,
+      // Debian's source packages hold the tarball under its own name
+      member: inputs.source.kind === 'debian' ? `./usr/src/${inputs.source.package}.tar.xz` : '',
+    },
+    patches: inside.map(({ file }) => file).filter((file) => file.startsWith('patches/')),
+  };
+}
+
+/** Numbered, so that two patches of one name do not meet; the rest of the name is there for the reader. */
+function insidePatches(patches: readonly PatchFile[]): readonly Inside[] {
+  return patches.map(({ path, sha256, content }, index) => {
+    const name = path.slice(path.lastIndexOf('/') + 1).replaceAll(/[^A-Za-z0-9._-]/gu, '_');
+    return { file: `patches/${String(index + 1).padStart(4, '0')}-${name}`, sha256, content };
+  });
+}
+
+function checksumLines(files: readonly InputFile[]): string {
+  return files.map(({ sha256, file }) => `${sha256}  ${file}\n`).join('');
+}
