@@ -1,0 +1,168 @@
+/**
+ * apt with a root of its own: sources, lists, cache and an empty dpkg status in a folder outside the repository, so
+ * that it can be asked what it would install into an empty system, and can fetch packages, whatever this machine has.
+ * apt verifies the indexes by the keyring of Debian's package debian-archive-keyring.
+ */
+import { execFile } from 'node:child_process';
+import { existsSync } from 'node:fs';
+import { mkdir, readdir, writeFile } from 'node:fs/promises';
+import path from 'node:path';
+import { promisify } from 'node:util';
+import type { TestContext } from 'vitest';
+import { digestFile } from '../../src/host/digest-file.ts';
+import type { DebianRelease } from '../../src/spec/spec.ts';
+import { testCache } from '../setup/engine.ts';
+
+const run = promisify(execFile);
+const keyring = '/usr/share/keyrings/debian-archive-keyring.gpg';
+/** Lists older than this are fetched again. */
+const freshMinutes = 6 * 60;
+
+/** Something outside the repository that a test needs is not there. */
+export class MissingInput extends Error {}
+
+/**
+ * Awaits something that a test needs from outside. When it is missing, the test is skipped with the reason; under CI
+ * it fails.
+ */
+export async function orSkip<T>(context: TestContext, input: Promise<T>): Promise<T> {
+  try {
+    return await input;
+  } catch (error) {
+    if (!(error instanceof MissingInput) || process.env['CI']) throw error;
+    return context.skip(error.message);
+  }
+}
+
+export interface AptRoot {
+  readonly release: DebianRelease;
+  readonly folder: string;
+  /** The `Packages` files that apt fetched and verified: main, updates, security. */
+  readonly packagesFiles: readonly string[];
+  /** The signed indexes that these came by, in the same order. */
+  readonly inReleaseFiles: readonly string[];
+}
+
+const aptConfiguration = (folder: string): string => `
+Dir "${folder}";
+Dir::State "${folder}/state";
+Dir::State::status "${folder}/state/status";
+Dir::Cache "${folder}/cache";
+Dir::Etc "${folder}/etc";
+Dir::Etc::Parts "${folder}/etc/apt.conf.d";
+Dir::Etc::Trusted "/dev/null";
+Dir::Etc::TrustedParts "/dev/null";
+Dir::Log "${folder}/log";
+APT::Architecture "amd64";
+APT::Architectures { "amd64"; };
+APT::Install-Recommends "false";
+APT::Sandbox::User "root";
+Acquire::Languages "none";
+Acquire::Check-Valid-Until "false";
+Acquire::GzipIndexes "false";
+Acquire::Retries "2";
+`;
+
+const sources = (release: DebianRelease): string =>
+  [
+    `deb [signed-by=${keyring}] http://deb.debian.org/debian ${release} main`,
+    `deb [signed-by=${keyring}] http://deb.debian.org/debian ${release}-updates main`,
+    `deb [signed-by=${keyring}] http://deb.debian.org/debian-security ${release}-security main`,
+    '',
+  ].join('\n');
+
+function environmentOf(folder: string): NodeJS.ProcessEnv {
+  return { PATH: process.env['PATH'], LC_ALL: 'C', APT_CONFIG: path.join(folder, 'apt.conf') };
+}
+
+async function askApt(folder: string, args: readonly string[], cwd = folder): Promise<string> {
+  const { stdout } = await run('apt-get', args, { cwd, env: environmentOf(folder), maxBuffer: 64 << 20 });
+  return stdout;
+}
+
+/** One process at a time: test files run side by side, and apt refuses to wait for its own lock. */
+async function locked(folder: string, command: readonly string[], cwd = folder): Promise<void> {
+  const lock = path.join(testCache(), 'apt', 'lock');
+  await run('flock', [lock, ...command], { cwd, env: environmentOf(folder) });
+}
+
+async function listed(folder: string, suffix: string): Promise<readonly string[]> {
+  const lists = path.join(folder, 'state', 'lists');
+  const names = await readdir(lists).catch(() => []);
+  return ordered(names.filter((name) => name.endsWith(suffix)).map((name) => path.join(lists, name)));
+}
+
+/** Asked under the lock: of two test files that find old lists, one fetches new ones. */
+const updateWhenOld = `[ -n "$(find updated -mmin -${freshMinutes} 2>/dev/null)" ] ||
+  { apt-get -qq --error-on=any update && touch updated; }`;
+
+async function prepare(release: DebianRelease): Promise<AptRoot> {
+  if (!existsSync(keyring)) throw new MissingInput(`needs ${keyring} (Debian's debian-archive-keyring)`);
+  const folder = path.join(testCache(), 'apt', release);
+  for (const one of [
+    'etc/apt.conf.d',
+    'etc/preferences.d',
+    'state/lists/partial',
+    'cache/archives/partial',
+    'log',
+  ])
+    await mkdir(path.join(folder, one), { recursive: true });
+  await writeFile(path.join(folder, 'apt.conf'), aptConfiguration(folder));
+  await writeFile(path.join(folder, 'etc', 'sources.list'), sources(release));
+  await writeFile(path.join(folder, 'state', 'status'), '');
+  try {
+    await locked(folder, ['sh', '-c', updateWhenOld]);
+  } catch (error) {
+    throw new MissingInput(`apt-get update for ${release} failed: ${String(error)}`);
+  }
+  const packagesFiles = await listed(folder, '_Packages');
+  return { release, folder, packagesFiles, inReleaseFiles: await listed(folder, '_InRelease') };
+}
+
+/** In the order of sources.list: of equal versions apt takes the file from the first. */
+function ordered(files: readonly string[]): readonly string[] {
+  const rank = (file: string): number => (file.includes('-security') ? 2 : file.includes('-updates') ? 1 : 0);
+  return [...files].sort((a, b) => rank(a) - rank(b));
+}
+
+const roots = new Map<DebianRelease, Promise<AptRoot>>();
+
+/** The private root for a release, with lists that are at most a few hours old. */
+export function aptRoot(release: DebianRelease): Promise<AptRoot> {
+  const known = roots.get(release) ?? prepare(release);
+  roots.set(release, known);
+  return known;
+}
+
+/** What `apt-get install` would put into an empty system: sorted `name=version`. */
+export async function simulateInstall(
+  root: AptRoot,
+  packages: readonly string[],
+): Promise<readonly string[]> {
+  const output = await askApt(root.folder, ['-s', '-qq', 'install', '--no-install-recommends', ...packages]);
+  return [...output.matchAll(/^Inst (\S+) \((\S+) /gm)]
+    .map(([, name, version]) => `${(name ?? '').replace(/:amd64$/, '')}=${version}`)
+    .sort();
+}
+
+/** The path of a package file that apt fetched and verified; kept in the test cache. */
+export async function fetchPackage(
+  name: string,
+  options: { readonly release: DebianRelease },
+): Promise<string> {
+  const root = await aptRoot(options.release);
+  const folder = path.join(testCache(), 'packages');
+  await mkdir(folder, { recursive: true });
+  // Asked in a folder where the package is not, since apt is silent about one that is there.
+  const uri = await askApt(root.folder, ['-qq', 'download', '--print-uris', name]);
+  const [, file, sha256] = /^'[^']*' (\S+) \d+ SHA256:([0-9a-f]{64})/m.exec(uri) ?? [];
+  if (file === undefined) throw new Error(`apt does not say where ${name} is: ${uri}`);
+  const full = path.join(folder, file);
+  if (existsSync(full) && (await digestFile(full)) === sha256) return full;
+  try {
+    await locked(root.folder, ['apt-get', '-qq', 'download', name], folder);
+  } catch (error) {
+    throw new MissingInput(`apt-get download ${name} failed: ${String(error)}`);
+  }
+  return full;
+}
