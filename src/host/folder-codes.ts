@@ -1,0 +1,18 @@
+import { catalogue, type Catalogue } from '../diagnostics/catalogue.ts';
+import { exitCodes } from '../diagnostics/diagnostic.ts';
+
+export type FolderCode = 'host/output-taken' | 'host/output-not-writable';
+
+/** What can go wrong with an output. */
+export const folderCodes: Catalogue<FolderCode> = catalogue({
+  'host/output-taken': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'the output folder holds something that is not ours',
+  },
+  'host/output-not-writable': {
+    severity: 'error',
+    exit: exitCodes.missing,
+    summary: 'a folder or file cannot be written',
+  },
+});

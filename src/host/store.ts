@@ -1,0 +1,234 @@
+/**
+ * The content-addressed store: files under the name of their SHA-256. What is written goes aside first, is hashed on
+ * its way, verified, brought to the disk and then renamed, so that a file under its final name is whole. What is read
+ * is verified too: a store may come back from a CI cache, or from a disk that lies.
+ */
+import { createHash, randomBytes } from 'node:crypto';
+import { createReadStream } from 'node:fs';
+import { mkdir, open, readdir, rename, rm, stat, type FileHandle } from 'node:fs/promises';
+import { homedir } from 'node:os';
+import path from 'node:path';
+
+import { Failure } from '../diagnostics/catalogue.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import { digestFile } from './digest-file.ts';
+import { fetchCodes } from './fetch-codes.ts';
+import { formatBytes } from './quantities.ts';
+
+export interface StoredFile {
+  /** Lower-case hex. */
+  readonly sha256: string;
+  /** Bytes. */
+  readonly size: number;
+  readonly path: string;
+}
+
+export interface ExpectedContent {
+  readonly sha256?: string;
+  readonly size?: number;
+}
+
+const asidePrefix = '.incoming-';
+/** Nothing takes a day to come in: what is older was left by a process that was killed. */
+const leftoverMilliseconds = 24 * 3600 * 1000;
+const digestPattern = /^[0-9a-f]{64}$/;
+
+/** Where the store is: `QUERN_STORE`, else below `XDG_CACHE_HOME`, else below `~/.cache`. */
+export function defaultStoreFolder(
+  env: Readonly<Record<string, string | undefined>>,
+  home: string = homedir(),
+): string {
+  const own = env['QUERN_STORE'];
+  if (own !== undefined && own !== '') return path.resolve(own);
+  const cache = env['XDG_CACHE_HOME'] ?? '';
+  // A relative path there is invalid and to be ignored (XDG Base Directory Specification).
+  return path.join(path.isAbsolute(cache) ? cache : path.join(home, '.cache'), 'quern', 'store');
+}
+
+export class Store {
+  readonly folder: string;
+  /** Digests of files that this process has found, or made, to be what their name says. */
+  readonly #verified = new Set<string>();
+  #swept: Promise<void> | undefined;
+
+  constructor(folder: string) {
+    this.folder = folder;
+  }
+
+  /**
+   * Where the file with this digest is, or would be.
+   * @throws RangeError when `sha256` is no lower-case hex SHA-256
+   */
+  path(sha256: string): string {
+    if (!digestPattern.test(sha256)) throw new RangeError(`no SHA-256 digest: ${sha256}`);
+    return path.join(this.folder, sha256);
+  }
+
+  /** Whether the file is there and is what its name says; one that is not is removed. */
+  async has(sha256: string): Promise<boolean> {
+    const file = this.path(sha256);
+    try {
+      const there = await stat(file).catch(absent);
+      if (!there) return false;
+      if (this.#verified.has(sha256)) return true;
+      const right = (await digestFile(file)) === sha256;
+      if (right) this.#verified.add(sha256);
+      else await rm(file, { force: true });
+      return right;
+    } catch (error) {
+      throw this.#failure(error);
+    }
+  }
+
+  /**
+   * Keeps what `chunks` yields.
+   * @throws Failure `host/wrong-digest` or `host/wrong-size` when it is not what was expected, `host/store-full`,
+   *   `host/store-denied` or `host/store-failed`; and whatever `chunks` throws. Nothing is left behind then.
+   */
+  async add(
+    chunks: AsyncIterable<Uint8Array> | Iterable<Uint8Array>,
+    expected: ExpectedContent = {},
+  ): Promise<StoredFile> {
+    const aside = await this.#openAside();
+    try {
+      const { sha256, size } = await this.#write(aside.handle, chunks, expected);
+      assertExpected(expected, sha256, size);
+      const target = this.path(sha256);
+      await this.#attempt(() => rename(aside.path, target));
+      this.#verified.add(sha256);
+      return { sha256, size, path: target };
+    } catch (error) {
+      await rm(aside.path, { force: true });
+      throw error;
+    }
+  }
+
+  /**
+   * The content of a file of the store, verified while it is read.
+   * @throws Failure `host/wrong-digest` behind the last chunk when the file is not what its name says
+   */
+  async *open(sha256: string): AsyncGenerator<Uint8Array> {
+    const hash = createHash('sha256');
+    try {
+      for await (const chunk of createReadStream(this.path(sha256)) as AsyncIterable<Uint8Array>) {
+        hash.update(chunk);
+        yield chunk;
+      }
+    } catch (error) {
+      throw this.#failure(error);
+    }
+    assertExpected({ sha256 }, hash.digest('hex'), 0);
+  }
+
+  async #openAside(): Promise<{ readonly handle: FileHandle; readonly path: string }> {
+    return await this.#attempt(async () => {
+      await mkdir(this.folder, { recursive: true });
+      await (this.#swept ??= this.#sweep());
+      const aside = path.join(this.folder, `${asidePrefix}${process.pid}-${randomBytes(8).toString('hex')}`);
+      return { handle: await open(aside, 'wx', 0o644), path: aside };
+    });
+  }
+
+  async #write(
+    handle: FileHandle,
+    chunks: AsyncIterable<Uint8Array> | Iterable<Uint8Array>,
+    expected: ExpectedContent,
+  ): Promise<{ readonly sha256: string; readonly size: number }> {
+    const hash = createHash('sha256');
+    let size = 0;
+    try {
+      for await (const chunk of chunks) {
+        size += chunk.length;
+        if (expected.size !== undefined && size > expected.size) throw tooLong(expected.size);
+        hash.update(chunk);
+        await this.#attempt(() => handle.writeFile(chunk));
+      }
+      await this.#attempt(() => handle.sync());
+    } finally {
+      await handle.close();
+    }
+    return { sha256: hash.digest('hex'), size };
+  }
+
+  async #sweep(): Promise<void> {
+    const oldest = Date.now() - leftoverMilliseconds;
+    for (const name of await readdir(this.folder)) {
+      if (!name.startsWith(asidePrefix)) continue;
+      const file = path.join(this.folder, name);
+      const there = await stat(file).catch(absent);
+      if (there && there.mtimeMs < oldest) await rm(file, { force: true });
+    }
+  }
+
+  async #attempt<T>(work: () => Promise<T>): Promise<T> {
+    try {
+      return await work();
+    } catch (error) {
+      throw this.#failure(error);
+    }
+  }
+
+  /** What the system says about the store, as a failure that says what to do. Bugs stay what they are. */
+  #failure(error: unknown): unknown {
+    const code = error instanceof Error && 'code' in error ? String(error.code) : '';
+    if (!/^E[A-Z]+$/.test(code)) return error;
+    const where = quoted(this.folder, 120);
+    const notes = [`The system says: ${error instanceof Error ? error.message : code}.`];
+    const help = 'Name another folder in the environment variable QUERN_STORE';
+    switch (code) {
+      case 'ENOSPC':
+      case 'EDQUOT':
+        return new Failure(
+          fetchCodes.report('host/store-full', {
+            message: `there is no space left for the store at ${where}`,
+            notes,
+            help: `Make room there (what is in the store can be fetched again), or: ${help}.`,
+          }),
+          { cause: error },
+        );
+      case 'EACCES':
+      case 'EPERM':
+      case 'EROFS':
+        return new Failure(
+          fetchCodes.report('host/store-denied', {
+            message: `the store at ${where} may not be read or written`,
+            notes,
+            help: `${help}, or give yourself the right to this one.`,
+          }),
+          { cause: error },
+        );
+      default:
+        return new Failure(
+          fetchCodes.report('host/store-failed', {
+            message: `the store at ${where} cannot be used`,
+            notes,
+            help: `${help}.`,
+          }),
+          { cause: error },
+        );
+    }
+  }
+}
+
+function absent(error: NodeJS.ErrnoException): undefined {
+  if (error.code !== 'ENOENT') throw error;
+}
+
+function tooLong(size: number): Failure {
+  return new Failure(
+    fetchCodes.report('host/wrong-size', {
+      message: `the content goes on after the ${size} bytes (${formatBytes(size)}) that it should have`,
+    }),
+  );
+}
+
+function assertExpected(expected: ExpectedContent, sha256: string, size: number): void {
+  if (expected.size !== undefined && size < expected.size) {
+    const message = `the content ends after ${size} of ${expected.size} bytes`;
+    throw new Failure(fetchCodes.report('host/wrong-size', { message }));
+  }
+  if (expected.sha256 !== undefined && sha256 !== expected.sha256) {
+    const message = `the content has the SHA-256 ${sha256}, not ${expected.sha256}`;
+    throw new Failure(fetchCodes.report('host/wrong-digest', { message }));
+  }
+}
