@@ -1,0 +1,111 @@
+import { catalogue, type Catalogue } from '../diagnostics/catalogue.ts';
+import { exitCodes } from '../diagnostics/diagnostic.ts';
+
+export type SourceCode =
+  | 'source/not-signed'
+  | 'source/bad-signature-form'
+  | 'source/outside-signature'
+  | 'source/wrong-key'
+  | 'source/altered'
+  | 'source/signature-refused'
+  | 'source/index-unreachable'
+  | 'source/release-gone'
+  | 'source/wrong-suite'
+  | 'source/bad-index'
+  | 'source/index-missing'
+  | 'source/index-old'
+  | 'source/no-debian-source'
+  | 'source/version-differs'
+  | 'source/local-file'
+  | 'source/local-changed'
+  | 'source/not-an-archive'
+  | 'source/special-file';
+
+const { input, missing, usage } = exitCodes;
+
+/** What can go wrong with where a kernel's source, and the packages to build it with, come from. */
+export const sourceCodes: Catalogue<SourceCode> = catalogue({
+  'source/not-signed': { severity: 'error', exit: input, summary: 'An index that must be signed is not.' },
+  'source/bad-signature-form': {
+    severity: 'error',
+    exit: input,
+    summary: 'A signed index is not put together as a signed text is.',
+  },
+  'source/outside-signature': {
+    severity: 'error',
+    exit: input,
+    summary: 'A signed index has text that the signature does not cover.',
+  },
+  'source/wrong-key': {
+    severity: 'error',
+    exit: input,
+    summary: 'An index is signed, but by none of the keys that are accepted for it.',
+  },
+  'source/altered': {
+    severity: 'error',
+    exit: input,
+    summary: 'A signed index was changed after it was signed.',
+  },
+  'source/signature-refused': {
+    severity: 'error',
+    exit: input,
+    summary:
+      'A signature by an accepted key does not count: the key or the signature is expired, revoked or too weak.',
+  },
+  'source/index-unreachable': {
+    severity: 'error',
+    exit: missing,
+    summary: 'The signed index of an archive cannot be fetched.',
+  },
+  'source/release-gone': {
+    severity: 'error',
+    exit: missing,
+    summary: 'An archive does not have the release that was asked for, or has it no longer.',
+  },
+  'source/wrong-suite': {
+    severity: 'error',
+    exit: input,
+    summary: 'An archive hands out the index of another suite than the one asked for.',
+  },
+  'source/bad-index': { severity: 'error', exit: input, summary: 'An index cannot be read.' },
+  'source/index-missing': {
+    severity: 'error',
+    exit: input,
+    summary: 'A signed index lists no package index for the architecture.',
+  },
+  'source/index-old': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'A signed index has passed the date that it says it is valid until.',
+  },
+  'source/no-debian-source': {
+    severity: 'error',
+    exit: usage,
+    summary: 'The Debian package that the kernel source should come from is not in the release.',
+  },
+  'source/version-differs': {
+    severity: 'error',
+    exit: usage,
+    summary: 'The archive has another version of the kernel source than the spec asks for.',
+  },
+  'source/local-file': {
+    severity: 'error',
+    exit: usage,
+    summary: 'A file or folder on this machine that the source should come from cannot be read.',
+  },
+  'source/local-changed': {
+    severity: 'error',
+    exit: input,
+    summary: 'A file or folder on this machine is no longer what was pinned.',
+  },
+  'source/not-an-archive': {
+    severity: 'error',
+    exit: input,
+    summary: 'A file that should be a source archive is none that can be unpacked.',
+  },
+  'source/special-file': {
+    severity: 'error',
+    exit: input,
+    summary: 'A source tree has a device, a socket or a pipe, which no source archive can hold.',
+  },
+});

@@ -1,0 +1,43 @@
+import { createReadStream, type ReadStream } from 'node:fs';
+import { Readable } from 'node:stream';
+import { createGunzip } from 'node:zlib';
+import xz from 'xz-decompress';
+
+export type Compression = 'xz' | 'gzip' | 'none';
+
+/**
+ * The content of a compressed file, in pieces. It ends with the first piece that goes past `most` bytes, which is still
+ * handed out: a few bytes can unpack to more than any disk holds.
+ * @throws Error when the compressed data cannot be read
+ */
+export async function* decompress(
+  path: string,
+  compression: Compression,
+  most: number,
+): AsyncGenerator<Uint8Array> {
+  const file = createReadStream(path, { highWaterMark: 1 << 18 });
+  let size = 0;
+  try {
+    for await (const chunk of unpack(file, compression)) {
+      size += chunk.length;
+      yield chunk;
+      if (size > most) return;
+    }
+  } finally {
+    file.destroy();
+  }
+}
+
+function unpack(file: ReadStream, compression: Compression): AsyncIterable<Uint8Array> {
+  switch (compression) {
+    case 'none':
+      return file;
+    case 'gzip': {
+      const unpacked = createGunzip();
+      // `pipe` does not hand on an error of the file.
+      return file.on('error', (error) => unpacked.destroy(error)).pipe(unpacked);
+    }
+    case 'xz':
+      return new xz.XzReadableStream(Readable.toWeb(file));
+  }
+}
