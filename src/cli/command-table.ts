@@ -1,0 +1,140 @@
+import { engines, refreshKinds, type OptionsOf } from '../commands/options.ts';
+import type { Arguments } from './arguments.ts';
+import type { CommandLine } from './command-line.ts';
+
+/** How each command looks on the command line, in the order of the work. */
+export type CommandTable = {
+  readonly [Name in keyof OptionsOf]: CommandLine<OptionsOf[Name]>;
+};
+
+const lock = { value: 'FILE' };
+const output = { short: 'o', value: 'DIR' };
+
+function specAndLock(given: Arguments): { spec: string; lock?: string } {
+  const file = given.text('lock');
+  return { spec: given.operand(0), ...(file !== undefined && { lock: file }) };
+}
+
+export const commandTable: CommandTable = {
+  check: {
+    summary: 'read a spec, and say what would go wrong before it does',
+    help: `Usage: quern check SPEC [--lock FILE]
+
+Reads the spec and says what is wrong with it, each mistake with its place. With a lock
+that has been pinned, every requested option gets a verdict and a reason.
+
+Options:
+  --lock FILE   the lock; NAME.lock.json beside the spec when not given
+`,
+    operands: ['SPEC'],
+    flags: { lock },
+    read: specAndLock,
+  },
+  pin: {
+    summary: 'write the lock: every input by its digest, every answer kept',
+    help: `Usage: quern pin SPEC [--refresh WHAT] [--lock FILE]
+
+Finds what the lock lacks and writes it there: digests of source, patches, base, fragments
+and packages, then what the environment answers. What is in the lock already stays.
+
+Options:
+  --refresh WHAT   pin this anew: source, packages, answers or all
+  --lock FILE      the lock; NAME.lock.json beside the spec when not given
+`,
+    operands: ['SPEC'],
+    flags: { refresh: { value: 'WHAT' }, lock },
+    read: (given) => {
+      const refresh = given.choice('refresh', refreshKinds);
+      return { ...specAndLock(given), ...(refresh !== undefined && { refresh }) };
+    },
+  },
+  kit: {
+    summary: 'write the folder that builds the kernel with a container engine alone',
+    help: `Usage: quern kit SPEC -o DIR [--lock FILE]
+
+Writes everything that a build needs into a folder: a container engine and a POSIX shell
+run it, Quern is not needed there. Same spec and lock, same bytes.
+
+Options:
+  -o, --output DIR   the folder: new, empty, or an earlier kit
+  --lock FILE        the lock; NAME.lock.json beside the spec when not given
+`,
+    operands: ['SPEC'],
+    flags: { output, lock },
+    read: (given) => ({ ...specAndLock(given), output: given.needed('output') }),
+  },
+  build: {
+    summary: 'run the kit, and leave artefacts and record in a folder',
+    help: `Usage: quern build SPEC -o DIR [--jobs N] [--keep-tree] [--shell-on-failure]
+                   [--engine NAME] [--lock FILE]
+
+Checks, pins what is missing, fetches, and builds without network. Leaves the kernel with
+its checksums, provenance, summary and log.
+
+Options:
+  -o, --output DIR     the folder: new, empty, or an earlier build
+  --jobs N             compilers at once; as many as there are processors when not given
+  --keep-tree          leave the build tree in its volume
+  --shell-on-failure   when the build fails, open a shell in the environment, on the tree
+  --engine NAME        the container engine: docker
+  --lock FILE          the lock; NAME.lock.json beside the spec when not given
+`,
+    operands: ['SPEC'],
+    flags: {
+      output,
+      jobs: { value: 'N' },
+      'keep-tree': {},
+      'shell-on-failure': {},
+      engine: { value: 'NAME' },
+      lock,
+    },
+    read: (given) => {
+      const jobs = given.number('jobs', 1, 1024);
+      given.exclude('shell-on-failure', 'json', 'the shell needs the terminal for itself');
+      return {
+        ...specAndLock(given),
+        output: given.needed('output'),
+        ...(jobs !== undefined && { jobs }),
+        keepTree: given.on('keep-tree'),
+        shellOnFailure: given.on('shell-on-failure'),
+        engine: given.choice('engine', engines) ?? 'docker',
+      };
+    },
+  },
+  verify: {
+    summary: 'check artefacts against their record',
+    help: `Usage: quern verify DIR
+
+Checks that the artefacts in a folder are those that its record tells of.
+`,
+    operands: ['DIR'],
+    flags: {},
+    read: (given) => ({ folder: given.operand(0) }),
+  },
+  boot: {
+    summary: 'prove in an emulator that the built kernel boots',
+    help: `Usage: quern boot DIR [--timeout SECONDS] [--busybox FILE] [--modules NAME,…]
+
+Boots the kernel of a build in an emulator, loads its modules, and compares what it says
+of itself with the record. Nothing of this machine is touched.
+
+Options:
+  --timeout SECONDS   how long the kernel may take
+  --busybox FILE      a static busybox for the kernel's architecture; else looked for here
+  --modules NAME,…    the modules to load; all of them, if they are few, when not given
+`,
+    operands: ['DIR'],
+    flags: { timeout: { value: 'SECONDS' }, busybox: { value: 'FILE' }, modules: { value: 'NAME,…' } },
+    read: (given) => {
+      const timeout = given.number('timeout', 1, 86_400);
+      const busybox = given.text('busybox');
+      const modules = given.text('modules')?.split(',').filter(Boolean);
+      return {
+        folder: given.operand(0),
+        ...(timeout !== undefined && { timeout }),
+        ...(busybox !== undefined && { busybox }),
+        ...(modules !== undefined && { modules }),
+      };
+    },
+  },
+};

@@ -1,0 +1,56 @@
+import { inspect } from 'node:util';
+
+import { Failure } from '../diagnostics/catalogue.ts';
+import type { Diagnostic } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import { cliCodes } from './codes.ts';
+
+/** What the system can refuse any program (errno of POSIX.1-2017, `<errno.h>`), said for people. */
+const refusals: ReadonlyMap<string, string> = new Map([
+  ['ENOSPC', 'no space is left on the disk'],
+  ['EDQUOT', 'your share of the disk is used up'],
+  ['EROFS', 'the file system may only be read'],
+  ['EACCES', 'you lack the right'],
+  ['EPERM', 'the system does not allow it'],
+  ['EMFILE', 'too many files are open'],
+  ['ENFILE', 'too many files are open on this machine'],
+  ['ENOMEM', 'there is no memory left'],
+  ['EIO', 'the device failed'],
+]);
+
+/** What to tell about an error that a command threw. */
+export function describeError(error: unknown): readonly Diagnostic[] {
+  if (error instanceof Failure && error.diagnostics.length > 0) return error.diagnostics;
+  return [refusalIn(error) ?? internalError(error)];
+}
+
+/** The whole error with its stack and its causes, for `--debug`. */
+export function traceOf(error: unknown): string {
+  return inspect(error, { colors: false, depth: 6 });
+}
+
+export function interruption(reason: unknown): Diagnostic {
+  return cliCodes.report('cli/interrupted', {
+    message: reason instanceof Error ? reason.message : 'interrupted',
+  });
+}
+
+function refusalIn(error: unknown): Diagnostic | undefined {
+  if (!(error instanceof Error && 'syscall' in error && 'code' in error)) return undefined;
+  const why = refusals.get(String(error.code));
+  if (why === undefined) return undefined;
+  const path = 'path' in error && typeof error.path === 'string' ? `${quoted(error.path)}: ` : '';
+  return cliCodes.report('cli/system-refused', {
+    message: `${path}${why}`,
+    notes: [`The system's own words: ${error.message}.`],
+  });
+}
+
+function internalError(error: unknown): Diagnostic {
+  const words = error instanceof Error ? `${error.name}: ${error.message}` : String(error);
+  return cliCodes.report('cli/internal-error', {
+    message: `something went wrong inside Quern: ${words}`,
+    notes: ['This is a mistake of ours, not of yours.'],
+    help: 'Run the same again with --debug, and report what it prints.',
+  });
+}

@@ -1,0 +1,16 @@
+export interface Flag {
+  /** One letter, for `-o`. */
+  readonly short?: string;
+  /** What its value is called in the help text; a flag without one is on or off. */
+  readonly value?: string;
+}
+
+/** Long names to flags. */
+export type Flags = Readonly<Record<string, Flag>>;
+
+/** What every command understands. */
+export const commonFlags: Flags = {
+  json: {},
+  debug: {},
+  help: { short: 'h' },
+};

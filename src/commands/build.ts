@@ -1,0 +1,176 @@
+import { randomUUID } from 'node:crypto';
+import { availableParallelism, tmpdir } from 'node:os';
+import { mkdtemp, readdir, readFile, rename, rm } from 'node:fs/promises';
+import { join, resolve } from 'node:path';
+
+import { findEngine, type Engine } from '../container/engine.ts';
+import { readIsolation } from '../container/isolation.ts';
+import { checkRoom } from '../container/preflight.ts';
+import {
+  enterBuildFolder,
+  KitFailure,
+  removeBuildFolder,
+  runKit,
+  type KitRun,
+} from '../container/run-kit.ts';
+import { Failure } from '../diagnostics/catalogue.ts';
+import { exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import type { Host } from '../host/host.ts';
+import { assertFree, exists, makeOutputFolder, writeFiles } from '../host/output-folder.ts';
+import type { Verdict } from '../kconfig/requests.ts';
+import { artefactNames } from '../kit/artefacts.ts';
+import { diskKilobytes } from '../kit/estimate.ts';
+import { recordFiles } from '../record/record-files.ts';
+import { fetchInputs } from '../source/fetch-inputs.ts';
+import type { CommandResult } from './command.ts';
+import { checkArtefacts, type Artefact } from './check-artefacts.ts';
+import { layInputs } from './inputs-folder.ts';
+import { openSpec, type OpenSpec } from './open-spec.ts';
+import type { BuildOptions } from './options.ts';
+import { prepareKit, type PreparedKit } from './prepare-kit.ts';
+import { writeRecord } from './write-record.ts';
+
+export interface BuildValue {
+  readonly folder: string;
+  readonly kernelRelease: string;
+  readonly versionString: string;
+  readonly artefacts: readonly Artefact[];
+  readonly verdicts: readonly Verdict[];
+}
+
+/** `quern build`: runs the kit and leaves artefacts and record. */
+export async function build(options: BuildOptions, host: Host): Promise<CommandResult<BuildValue>> {
+  const folder = resolve(host.cwd, options.output);
+  const opened = await openSpec(host, options.spec);
+  await assertFree(folder, recordFiles.provenance);
+  const engine = await findEngine(host, options.engine);
+  const prepared = await prepareKit(opened, options, host);
+  const jobs = options.jobs ?? availableParallelism();
+  const room = await checkRoom(engine, diskKilobytes(latin1(prepared.config)), jobs);
+  if (exitOf(room) !== 0) throw new Failure(room, { sources: opened.sources });
+  await fetchInputs(host, prepared.lock.inputs, opened.folder);
+
+  let artefacts: readonly Artefact[] = [];
+  await makeOutputFolder(folder, recordFiles.provenance, async (aside) => {
+    artefacts = await buildInto(aside, { options, opened, prepared, engine, jobs, folder }, host);
+  });
+  const { answers } = prepared.lock;
+  const diagnostics: readonly Diagnostic[] = [...opened.diagnostics, ...prepared.diagnostics, ...room];
+  const value: BuildValue = {
+    folder: options.output,
+    kernelRelease: answers.kernelRelease,
+    versionString: answers.versionString,
+    artefacts,
+    verdicts: prepared.verdicts,
+  };
+  return {
+    exit: exitOf(diagnostics),
+    diagnostics,
+    value,
+    text: describeBuild(value),
+    sources: opened.sources,
+  };
+}
+
+interface Work {
+  readonly options: BuildOptions;
+  readonly opened: OpenSpec;
+  readonly prepared: PreparedKit;
+  readonly engine: Engine;
+  readonly jobs: number;
+  /** Where the output goes in the end. */
+  readonly folder: string;
+}
+
+async function buildInto(aside: string, work: Work, host: Host): Promise<readonly Artefact[]> {
+  const { prepared, engine, jobs, options } = work;
+  const { inputs, answers } = prepared.lock;
+  const scratch = await mkdtemp(join(tmpdir(), 'quern-build-'));
+  try {
+    const run: KitRun = {
+      engine,
+      folder: join(aside, recordFiles.kit),
+      inputs: join(scratch, 'inputs'),
+      out: join(aside, 'out'),
+      jobs,
+      keep: options.keepTree || options.shellOnFailure,
+    };
+    await writeFiles(run.folder, prepared.kit);
+    await layInputs(host, inputs, run.inputs);
+    const startedOn = host.now();
+    await runStep(run, work, host);
+    const finishedOn = host.now();
+    const isolation = readIsolation(await readFile(join(run.out, 'isolation'), 'utf8'));
+    await rm(join(run.out, 'isolation'));
+    for (const name of await readdir(run.out)) await rename(join(run.out, name), join(aside, name));
+    await rm(run.out, { recursive: true });
+    const names = artefactNames(work.opened.spec, latin1(prepared.config));
+    const artefacts = await checkArtefacts(aside, names, answers, work.opened.spec);
+    await writeRecord(host, aside, {
+      opened: work.opened,
+      prepared,
+      artefacts,
+      engine,
+      isolation: isolation.isolation,
+      jobs: isolation.jobs,
+      invocationId: randomUUID(),
+      startedOn,
+      finishedOn,
+    });
+    return artefacts;
+  } finally {
+    await rm(scratch, { recursive: true, force: true });
+  }
+}
+
+/** The environment, then the build. What a failure leaves lies beside the output that there is not. */
+async function runStep(run: KitRun, { options, folder, prepared }: Work, host: Host): Promise<void> {
+  const failedFolder = `${folder}.failed`;
+  try {
+    await runKit(host, 'environment', run);
+    const { volume } = await runKit(host, 'build', run);
+    if (volume !== undefined) await leaveVolume(volume, run, options, host);
+    await rm(failedFolder, { recursive: true, force: true });
+  } catch (error) {
+    if (!(error instanceof KitFailure)) throw error;
+    await makeOutputFolder(failedFolder, recordFiles.buildLog, async (aside) => {
+      await writeFiles(join(aside, recordFiles.kit), prepared.kit);
+      const log = join(`${run.out}.failed`, recordFiles.buildLog);
+      if (await exists(log)) await rename(log, join(aside, recordFiles.buildLog));
+    });
+    if (error.volume !== undefined && options.shellOnFailure) {
+      host.progress.line('a shell in the build folder, as the failure left it: leave it with "exit"');
+      await enterBuildFolder(host, run, error.volume);
+      await leaveVolume(error.volume, run, options, host);
+    }
+    throw new Failure(
+      error.diagnostics.map((one) => ({
+        ...one,
+        notes: [
+          ...one.notes.map((note) => note.replaceAll(run.folder, join(failedFolder, recordFiles.kit))),
+          `The whole log: ${join(failedFolder, recordFiles.buildLog)}`,
+        ],
+      })),
+      { cause: error },
+    );
+  }
+}
+
+/** A kept build folder is told of, or, when it was kept for a shell alone, removed. */
+async function leaveVolume(volume: string, run: KitRun, options: BuildOptions, host: Host): Promise<void> {
+  if (!options.keepTree) return removeBuildFolder(host, run.engine, volume);
+  host.progress.line(`the build folder is kept: ${run.engine.name} volume ${volume}`);
+}
+
+function latin1(bytes: Uint8Array): string {
+  return Buffer.from(bytes).toString('latin1');
+}
+
+function describeBuild(value: BuildValue): string {
+  return [
+    `built ${value.kernelRelease} in ${value.folder}`,
+    `  build stamp  ${value.versionString}`,
+    ...value.artefacts.map(({ name, sha256 }) => `  ${name.padEnd(14)} ${sha256}`),
+    `  more in ${join(value.folder, recordFiles.summary)}; to see it boot: quern boot ${value.folder}`,
+  ].join('\n');
+}

@@ -1,0 +1,82 @@
+import { exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import type { Host } from '../host/host.ts';
+import { readFile } from 'node:fs/promises';
+
+import type { Request, Verdict } from '../kconfig/requests.ts';
+import { compareWithLock } from '../spec/compare-lock.ts';
+import type { Lock } from '../spec/lock.ts';
+import { commandCodes } from './codes.ts';
+import type { CommandResult } from './command.ts';
+import { examineConfig } from './examine-config.ts';
+import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
+import type { CheckOptions } from './options.ts';
+import { changedFiles } from './pin-inputs.ts';
+import { collectRequests } from './requests.ts';
+import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
+
+export interface CheckValue {
+  readonly name: string;
+  /** There is a lock, and it is complete. */
+  readonly pinned: boolean;
+  readonly verdicts: readonly Verdict[];
+}
+
+/** `quern check`: reads the spec and all that it names, and says what would go wrong, before anything is run. */
+export async function check(options: CheckOptions, host: Host): Promise<CommandResult<CheckValue>> {
+  const opened = await openSpec(host, options.spec);
+  const { spec } = opened;
+  const files = await readSpecFiles(host, opened.folder, spec);
+  const asked = collectRequests(opened, files);
+  const path = options.lock ?? lockPath(opened.path);
+  const lock = (await openLock(host, path))?.lock;
+  const against = lock
+    ? await checkAgainst(opened, files, asked.requests, lock, host)
+    : { verdicts: [], diagnostics: [notPinned(options.spec)] };
+  const diagnostics = [...opened.diagnostics, ...asked.diagnostics, ...against.diagnostics];
+  const value = { name: spec.name, pinned: lock?.answers !== undefined, verdicts: against.verdicts };
+  return {
+    exit: exitOf(diagnostics),
+    diagnostics,
+    value,
+    text: describeCheck(value),
+    sources: opened.sources,
+  };
+}
+
+async function checkAgainst(
+  opened: OpenSpec,
+  files: LocalFiles,
+  requests: readonly Request[],
+  lock: Lock,
+  host: Host,
+): Promise<{ readonly verdicts: readonly Verdict[]; readonly diagnostics: readonly Diagnostic[] }> {
+  const differences = [
+    ...compareWithLock(opened.spec, lock, opened.place),
+    ...changedFiles(files, lock.inputs),
+  ];
+  const { answers } = lock;
+  if (differences.length > 0 || !answers || !(await host.store.has(answers.config))) {
+    return {
+      verdicts: [],
+      diagnostics: differences.length > 0 || answers ? differences : [notPinned(opened.path)],
+    };
+  }
+  const config = await readFile(host.store.path(answers.config));
+  const found = { config, kernelVersion: answers.kernelVersion, missingKeys: [] };
+  return examineConfig(opened.spec, requests, found, answers.epoch);
+}
+
+function notPinned(spec: string): Diagnostic {
+  return commandCodes.report('command/not-pinned', {
+    message: 'the spec is in order; it has no complete lock, so that nothing can be said of its requests yet',
+    help: `quern pin ${spec}`,
+  });
+}
+
+function describeCheck({ name, pinned, verdicts }: CheckValue): string {
+  const kept = verdicts.filter(({ verdict }) => verdict === 'kept').length;
+  return [
+    `${name}: the spec is read`,
+    ...(pinned ? [`  requests  ${kept} of ${verdicts.length} kept`] : []),
+  ].join('\n');
+}

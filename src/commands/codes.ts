@@ -1,0 +1,102 @@
+import { catalogue, type Catalogue } from '../diagnostics/catalogue.ts';
+import { exitCodes } from '../diagnostics/diagnostic.ts';
+
+export type CommandCode =
+  | 'command/no-spec'
+  | 'command/no-record'
+  | 'command/file-missing'
+  | 'command/file-outside'
+  | 'command/file-unsuitable'
+  | 'command/file-changed'
+  | 'command/answers-changed'
+  | 'command/request-not-kept'
+  | 'command/key-file-missing'
+  | 'command/key-made-by-build'
+  | 'command/not-reproducible'
+  | 'command/version-string-cut'
+  | 'command/no-modules'
+  | 'command/not-pinned'
+  | 'command/pinned-afresh'
+  | 'command/kernel-differs'
+  | 'command/build-incomplete';
+
+/** What commands find where the rooms meet. */
+export const commandCodes: Catalogue<CommandCode> = catalogue({
+  'command/no-spec': { severity: 'error', exit: exitCodes.usage, summary: 'the spec file cannot be read' },
+  'command/no-record': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'the folder of a build cannot be read',
+  },
+  'command/file-missing': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'a file that the spec names is not there',
+  },
+  'command/file-outside': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: "a file that the spec names lies outside of the spec's folder",
+  },
+  'command/file-unsuitable': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'a file that the spec names is no plain file, or far too large',
+  },
+  'command/file-changed': {
+    severity: 'error',
+    exit: exitCodes.input,
+    summary: 'a file is no longer the one that was pinned',
+  },
+  'command/answers-changed': {
+    severity: 'error',
+    exit: exitCodes.input,
+    summary: 'the environment gives other answers than those in the lock',
+  },
+  'command/request-not-kept': {
+    severity: 'error',
+    exit: exitCodes.no,
+    summary: 'an option that was asked for does not have the value that was asked for',
+  },
+  'command/key-file-missing': {
+    severity: 'error',
+    exit: exitCodes.no,
+    summary: 'the configuration names a key file that the source does not have',
+  },
+  'command/key-made-by-build': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'the build makes a signing key of its own, so that no two builds are equal',
+  },
+  'command/not-reproducible': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'an option makes each build different',
+  },
+  'command/version-string-cut': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'the version string is longer than the kernel can hold',
+  },
+  'command/no-modules': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'modules are asked for and the configuration has none',
+  },
+  'command/not-pinned': { severity: 'note', exit: exitCodes.ok, summary: 'the spec has no lock yet' },
+  'command/pinned-afresh': {
+    severity: 'note',
+    exit: exitCodes.ok,
+    summary: 'the spec had no complete lock and was pinned on the way',
+  },
+  'command/kernel-differs': {
+    severity: 'error',
+    exit: exitCodes.no,
+    summary: 'the image says another release or build stamp than was computed before the build',
+  },
+  'command/build-incomplete': {
+    severity: 'error',
+    exit: exitCodes.no,
+    summary: 'the build ended well but an artefact is missing or differs from its checksum',
+  },
+});

@@ -1,0 +1,119 @@
+import type { Diagnostic } from '../diagnostics/diagnostic.ts';
+import { nearest } from '../diagnostics/nearest.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import { readDotConfig } from '../kconfig/dot-config.ts';
+import { keyFiles } from '../kconfig/key-files.ts';
+import { judge, type Request, type Verdict } from '../kconfig/requests.ts';
+import { buildTimestamp, versionString } from '../image/version-string.ts';
+import { hasModules } from '../kit/artefacts.ts';
+import type { Spec } from '../spec/spec.ts';
+import { commandCodes } from './codes.ts';
+import type { EnvironmentAnswers } from './ask-environment.ts';
+
+/** A configuration with what must be said of it before it is built. */
+export interface Examined {
+  readonly verdicts: readonly Verdict[];
+  readonly versionString: string;
+  readonly diagnostics: readonly Diagnostic[];
+}
+
+/** Options that draw random numbers for each build, and how to live without: the kernel's reproducible-builds.rst. */
+const randomOptions: readonly (readonly [string, string])[] = [
+  ['RANDSTRUCT', 'The layout of structures is drawn anew for each build.'],
+  ['GCC_PLUGIN_RANDSTRUCT', 'The layout of structures is drawn anew for each build.'],
+  ['GCC_PLUGIN_LATENT_ENTROPY', 'The plugin draws random numbers for each build.'],
+];
+
+/**
+ * Looks at a resolved configuration before anything is compiled: which requests were not kept, what would break the
+ * build late, what would make two builds differ.
+ */
+export function examineConfig(
+  spec: Spec,
+  requests: readonly Request[],
+  found: Pick<EnvironmentAnswers, 'config' | 'kernelVersion' | 'missingKeys'> & {
+    readonly options?: ReadonlySet<string>;
+  },
+  epoch: number,
+): Examined {
+  const text = Buffer.from(found.config).toString('latin1');
+  const { options } = found;
+  const known = options && ((option: string): boolean => options.has(option));
+  const verdicts = judge(requests, text, known);
+  const config = readDotConfig(text);
+  const stamp = versionString({
+    config: (option) => config.get(option),
+    kernelVersion: found.kernelVersion,
+    buildNumber: 1,
+    timestamp: buildTimestamp(epoch),
+  });
+  return {
+    verdicts,
+    versionString: stamp.text,
+    diagnostics: [
+      ...verdicts.flatMap((verdict) => explainVerdict(verdict, options)),
+      ...found.missingKeys.map(explainMissingKey),
+      ...(keyFiles(text).some(({ generated }) => generated) ? [explainSigningKey()] : []),
+      ...randomOptions.filter(([option]) => config.get(option) === 'y').map(explainRandom),
+      ...(stamp.truncated ? [explainCut(stamp.bytes, stamp.text)] : []),
+      ...(spec.outputs.includes('modules') && !hasModules(text) ? [explainNoModules()] : []),
+    ],
+  };
+}
+
+function explainVerdict(verdict: Verdict, options: ReadonlySet<string> | undefined): readonly Diagnostic[] {
+  if (verdict.verdict === 'kept') return [];
+  const { option, requested, value, message, origin } = verdict;
+  const where = origin.line === undefined ? origin.file : `${origin.file}:${origin.line}`;
+  const near = verdict.verdict === 'unknown' && options ? nearest(option, [...options]) : undefined;
+  return [
+    commandCodes.report('command/request-not-kept', {
+      message: `${verdict.verdict} ${option} ${requested} → ${value ?? 'nothing'}`,
+      notes: [message, `Asked for in ${where}.`],
+      help:
+        near === undefined
+          ? 'See what the option depends on in the Kconfig files of the tree, ask for that too, or leave the request out.'
+          : `Did you mean ${near}?`,
+    }),
+  ];
+}
+
+function explainMissingKey({ option, file }: { readonly option: string; readonly file: string }): Diagnostic {
+  return commandCodes.report('command/key-file-missing', {
+    message: `the configuration names the key file ${quoted(file)} (${option}), and the source does not have it`,
+    notes: [
+      'Configurations of distributions name files of their own; the build would fail late: "No rule to make target".',
+    ],
+    help: `Ask for none in the spec (config.set: ${option}: ""), or bring the file with a patch.`,
+  });
+}
+
+function explainSigningKey(): Diagnostic {
+  return commandCodes.report('command/key-made-by-build', {
+    message: 'MODULE_SIG_KEY has its default: each build makes a signing key of its own',
+    notes: ['Its certificate is part of the kernel, so that no two builds are equal.'],
+    help: 'For equal builds set MODULE_SIG_KEY to "" and sign the modules after the build.',
+  });
+}
+
+function explainRandom([option, why]: readonly [string, string]): Diagnostic {
+  return commandCodes.report('command/not-reproducible', {
+    message: `${option} makes each build different`,
+    notes: [why],
+    help: `Set ${option} to n where equal builds matter more.`,
+  });
+}
+
+function explainCut(bytes: number, text: string): Diagnostic {
+  return commandCodes.report('command/version-string-cut', {
+    message: `the version string has ${bytes} bytes and the kernel holds 64: it will say ${quoted(text, 64)}`,
+    help: 'The cut takes the end of the time stamp; nothing else is lost.',
+  });
+}
+
+function explainNoModules(): Diagnostic {
+  return commandCodes.report('command/no-modules', {
+    message: 'modules are among the outputs, and the configuration has MODULES off',
+    help: 'Set MODULES to y, or leave modules out of the outputs.',
+  });
+}

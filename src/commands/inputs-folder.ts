@@ -1,0 +1,29 @@
+import { copyFile, link, mkdir } from 'node:fs/promises';
+import { join } from 'node:path';
+
+import type { Host } from '../host/host.ts';
+import { inputFiles, sourceFile, type InputFile } from '../kit/input-files.ts';
+import type { Inputs } from '../spec/lock.ts';
+
+/** Lays the inputs, which are in the store by now, into a folder under the names that a kit knows them by. */
+export async function layInputs(host: Host, inputs: Inputs, folder: string): Promise<void> {
+  for (const file of inputFiles(inputs)) await layFile(host, file, folder, link);
+}
+
+/** The same for the source alone, as a file of its own that may go elsewhere. */
+export async function laySource(host: Host, inputs: Inputs, folder: string): Promise<void> {
+  await layFile(host, sourceFile(inputs), folder, copyFile);
+}
+
+async function layFile(
+  host: Host,
+  { file, sha256 }: InputFile,
+  folder: string,
+  lay: (from: string, to: string) => Promise<void>,
+): Promise<void> {
+  await mkdir(folder, { recursive: true });
+  const from = host.store.path(sha256);
+  const to = join(folder, file);
+  // a link costs nothing; another file system needs a copy
+  await lay(from, to).catch(() => copyFile(from, to));
+}

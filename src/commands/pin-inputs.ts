@@ -1,0 +1,112 @@
+import { environmentNeeds } from '../environment/needs.ts';
+import { Failure } from '../diagnostics/catalogue.ts';
+import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import type { Host } from '../host/host.ts';
+import { readIndexes, type ArchiveIndexes } from '../source/debian-archive.ts';
+import { storeTarball } from '../source/local-tarball.ts';
+import { pinDebianSource } from '../source/pin-debian-source.ts';
+import { pinPackages } from '../source/pin-packages.ts';
+import { storeTree } from '../source/tree-archive.ts';
+import type { FilePin, Inputs, SourcePin } from '../spec/lock.ts';
+import { commandCodes } from './codes.ts';
+import type { OpenSpec } from './open-spec.ts';
+import { resolveInside, type LocalFile, type LocalFiles } from './spec-files.ts';
+
+/** The first step of `pin`: every input by digest. What is not stale stays as it was pinned before. */
+export async function pinInputs(
+  host: Host,
+  opened: OpenSpec,
+  files: LocalFiles,
+  stale: { readonly source: boolean; readonly packages: boolean },
+  earlier: Inputs | undefined,
+): Promise<{ readonly inputs: Inputs; readonly diagnostics: readonly Diagnostic[] }> {
+  const { spec } = opened;
+  const fromArchive = spec.kernel.source.kind === 'debian';
+  const local = pinFiles(files);
+  if (earlier && !stale.packages && !(stale.source && fromArchive)) {
+    const source = stale.source || !fromArchive ? await pinLocalSource(host, opened) : earlier.source;
+    return { inputs: { ...earlier, source, ...local }, diagnostics: [] };
+  }
+  const request = { release: spec.environment.debian, architecture: spec.arch };
+  const archive = await readIndexes(host, request);
+  // Indexes and origins of a lock are those of one day: whatever comes from the archive is pinned together.
+  const packages = pinPackages(archive.index, wantedPackages(opened));
+  const source = fromArchive ? pinArchiveSource(opened, archive) : await pinLocalSource(host, opened);
+  const diagnostics = [...archive.diagnostics, ...packages.diagnostics];
+  if (exitOf(diagnostics) !== exitCodes.ok) throw new Failure(diagnostics);
+  const { origins, indexes } = archive;
+  return { inputs: { origins, indexes, source, ...local, packages: packages.value }, diagnostics };
+}
+
+function wantedPackages({ spec }: OpenSpec): readonly string[] {
+  const { gcc, debian } = spec.environment;
+  return environmentNeeds({ arch: spec.arch, debian, ...(gcc !== undefined && { gcc }) }).map(
+    (need) => need.package,
+  );
+}
+
+function pinArchiveSource({ spec }: OpenSpec, archive: ArchiveIndexes): SourcePin {
+  const { source, version } = spec.kernel;
+  if (source.kind !== 'debian') throw new Error('not a source of the archive');
+  const { value, diagnostics } = pinDebianSource(archive.index, { package: source.package, version });
+  if (value === undefined) throw new Failure(diagnostics);
+  return value;
+}
+
+async function pinLocalSource(host: Host, { spec, folder }: OpenSpec): Promise<SourcePin> {
+  const { source } = spec.kernel;
+  switch (source.kind) {
+    case 'debian':
+      throw new Error('not a source of this machine');
+    case 'tarball': {
+      const { sha256, size } = await storeTarball(host, await resolveInside(host, folder, source.path));
+      return { kind: 'tarball', path: source.path, sha256, size };
+    }
+    case 'tree': {
+      const { sha256, size } = await storeTree(
+        host,
+        await resolveInside(host, folder, source.path, 'folder'),
+      );
+      return { kind: 'tree', path: source.path, sha256, size };
+    }
+  }
+}
+
+function pinFiles({ base, fragments, patches }: LocalFiles): Pick<Inputs, 'base' | 'fragments' | 'patches'> {
+  return {
+    ...(base && { base: pinFile(base) }),
+    fragments: fragments.map(pinFile),
+    patches: patches.map(pinFile),
+  };
+}
+
+function pinFile({ path, sha256 }: LocalFile): FilePin {
+  return { path, sha256 };
+}
+
+/** Names every file beside the spec that is no longer the one that was pinned. */
+export function changedFiles(files: LocalFiles, inputs: Inputs): readonly Diagnostic[] {
+  const here = [...(files.base ? [files.base] : []), ...files.fragments, ...files.patches];
+  const pins = new Map(
+    [...(inputs.base ? [inputs.base] : []), ...inputs.fragments, ...inputs.patches].map((pin) => [
+      pin.path,
+      pin.sha256,
+    ]),
+  );
+  return here
+    .filter(({ path, sha256 }) => pins.get(path) !== sha256)
+    .map(({ path, sha256 }) =>
+      commandCodes.report('command/file-changed', {
+        message: `${quoted(path)} is no longer the file that was pinned`,
+        notes: [`The lock has ${pins.get(path) ?? 'no digest for it'}, the file ${sha256}.`],
+        help: 'If the change is meant, pin again (quern pin); else bring back the file as it was.',
+      }),
+    );
+}
+
+/** @throws Failure `command/file-changed` */
+export function assertPinned(files: LocalFiles, inputs: Inputs): void {
+  const changed = changedFiles(files, inputs);
+  if (changed.length > 0) throw new Failure(changed);
+}

@@ -1,0 +1,132 @@
+import { resolve } from 'node:path';
+import { isDeepStrictEqual } from 'node:util';
+
+import { findEngine } from '../container/engine.ts';
+import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import type { Host } from '../host/host.ts';
+import { writeWhole } from '../host/output-folder.ts';
+import type { Verdict } from '../kconfig/requests.ts';
+import { staleParts } from '../spec/compare-lock.ts';
+import type { Answers, Inputs, Lock } from '../spec/lock.ts';
+import { formatLock } from '../spec/write-lock.ts';
+import type { CommandResult } from './command.ts';
+import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
+import type { PinOptions, RefreshKind } from './options.ts';
+import { pinInputs } from './pin-inputs.ts';
+import { collectRequests } from './requests.ts';
+import { resolveConfig } from './resolve-config.ts';
+import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
+
+export interface PinValue {
+  readonly lock: string;
+  readonly packages: number;
+  readonly source: string;
+  readonly kernelRelease: string;
+  readonly versionString: string;
+  readonly verdicts: readonly Verdict[];
+}
+
+/**
+ * `quern pin`: writes what is missing in the lock and leaves the rest. First the inputs, by digest, from signed
+ * indexes; then the answers, which the environment made of these inputs gives without network.
+ */
+export async function pin(options: PinOptions, host: Host): Promise<CommandResult<PinValue>> {
+  const opened = await openSpec(host, options.spec);
+  const { diagnostics, value } = await pinSpec(opened, options, host);
+  return {
+    exit: exitOf(diagnostics),
+    diagnostics: [...opened.diagnostics, ...diagnostics],
+    value: value.summary,
+    text: describePin(value.summary),
+    sources: opened.sources,
+  };
+}
+
+export interface Pinned {
+  readonly lock: Lock & { readonly answers: Answers };
+  readonly files: LocalFiles;
+  readonly config: Uint8Array;
+  readonly summary: PinValue;
+}
+
+/** Pins a spec that has been read, for `pin` and for whatever needs a lock on the way. */
+export async function pinSpec(
+  opened: OpenSpec,
+  options: PinOptions,
+  host: Host,
+): Promise<{ readonly diagnostics: readonly Diagnostic[]; readonly value: Pinned }> {
+  const { spec } = opened;
+  const files = await readSpecFiles(host, opened.folder, spec);
+  const asked = collectRequests(opened, files);
+  const path = options.lock ?? lockPath(opened.path);
+  const earlier = (await openLock(host, path))?.lock;
+  const stale = staleOf(earlier, spec, options.refresh);
+  // said before anything is fetched
+  if (stale.answers || !earlier?.answers) await findEngine(host);
+
+  const pinned = await pinInputs(host, opened, files, stale, earlier?.inputs);
+  const { inputs } = pinned;
+  const answers = stale.answers || !sameInputs(earlier?.inputs, inputs) ? undefined : earlier?.answers;
+  await writeLock(host, path, { lock: 1, spec, inputs, ...(answers && { answers }) });
+  const resolved = await resolveConfig(host, opened, files, asked.requests, { inputs, answers });
+  const diagnostics = [...asked.diagnostics, ...pinned.diagnostics, ...resolved.diagnostics];
+  // A lock with answers is one that can be built: what is wrong now is asked again, and said again, by the next command.
+  const lock = { lock: 1, spec, inputs, answers: resolved.answers } as const;
+  if (exitOf(diagnostics) === exitCodes.ok) await writeLock(host, path, lock);
+  return {
+    diagnostics,
+    value: {
+      lock,
+      files,
+      config: resolved.config,
+      summary: {
+        lock: path,
+        packages: inputs.packages.length,
+        source: describeSource(inputs),
+        kernelRelease: resolved.answers.kernelRelease,
+        versionString: resolved.answers.versionString,
+        verdicts: resolved.verdicts,
+      },
+    },
+  };
+}
+
+function sameInputs(one: Inputs | undefined, other: Inputs): boolean {
+  return isDeepStrictEqual(one, other);
+}
+
+/** What must be pinned anew: what the spec's changes made stale, and what the caller wants fresh. */
+function staleOf(
+  earlier: Lock | undefined,
+  spec: Lock['spec'],
+  refresh: RefreshKind | undefined,
+): { readonly source: boolean; readonly packages: boolean; readonly answers: boolean } {
+  const all = { source: true, packages: true, answers: true };
+  if (earlier === undefined || refresh === 'all') return all;
+  const stale = staleParts(spec, earlier);
+  return {
+    source: stale.source || refresh === 'source',
+    packages: stale.packages || refresh === 'packages',
+    answers: stale.answers || refresh !== undefined,
+  };
+}
+
+async function writeLock(host: Host, path: string, lock: Lock): Promise<void> {
+  await writeWhole(resolve(host.cwd, path), formatLock(lock));
+}
+
+function describeSource({ source }: Inputs): string {
+  return source.kind === 'debian' ? `${source.package} ${source.version}` : source.path;
+}
+
+function describePin(value: PinValue): string {
+  const kept = value.verdicts.filter(({ verdict }) => verdict === 'kept').length;
+  return [
+    `pinned in ${value.lock}`,
+    `  source       ${value.source}`,
+    `  environment  ${value.packages} packages`,
+    `  kernel       ${value.kernelRelease}`,
+    `  build stamp  ${value.versionString}`,
+    `  requests     ${kept} of ${value.verdicts.length} kept`,
+  ].join('\n');
+}

@@ -1,0 +1,75 @@
+import type { Diagnostic } from '../diagnostics/diagnostic.ts';
+import { exitOf } from '../diagnostics/diagnostic.ts';
+import { Failure } from '../diagnostics/catalogue.ts';
+import type { Host } from '../host/host.ts';
+import type { Verdict } from '../kconfig/requests.ts';
+import { renderKit, type Files } from '../kit/kit.ts';
+import { compareWithLock } from '../spec/compare-lock.ts';
+import type { Answers, Lock } from '../spec/lock.ts';
+import { commandCodes } from './codes.ts';
+import { readKitTemplates } from './kit-templates.ts';
+import { openLock, type OpenSpec } from './open-spec.ts';
+import { pinSpec } from './pin.ts';
+import { assertPinned } from './pin-inputs.ts';
+import { collectRequests } from './requests.ts';
+import { resolveConfig } from './resolve-config.ts';
+import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
+
+/** A spec with all that a kit is made of. */
+export interface PreparedKit {
+  readonly lock: Lock & { readonly answers: Answers };
+  readonly lockPath: string;
+  readonly files: LocalFiles;
+  readonly config: Uint8Array;
+  readonly kit: Files;
+  readonly verdicts: readonly Verdict[];
+  readonly diagnostics: readonly Diagnostic[];
+}
+
+/**
+ * Checks the spec against its lock, pins what was never pinned, and renders the kit.
+ *
+ * @throws Failure when the spec no longer matches its lock, when a file that it names has changed, when a request is
+ *   not kept, or when something needed is missing
+ */
+export async function prepareKit(
+  opened: OpenSpec,
+  options: { readonly lock?: string },
+  host: Host,
+): Promise<PreparedKit> {
+  const { spec, sources } = opened;
+  const path = options.lock ?? lockPath(opened.path);
+  const existing = (await openLock(host, path))?.lock;
+  if (existing) {
+    const differences = compareWithLock(spec, existing, opened.place);
+    if (differences.length > 0) throw new Failure(differences, { sources });
+  }
+  const done = existing?.answers
+    ? await fromLock(opened, { ...existing, answers: existing.answers }, host)
+    : await pinOnTheWay(opened, path, host);
+  if (exitOf(done.diagnostics) !== 0) throw new Failure(done.diagnostics, { sources });
+  const { lock, files, config } = done;
+  const kit = renderKit(spec, lock, config, files.patches, await readKitTemplates());
+  return { ...done, lockPath: path, kit };
+}
+
+type Done = Pick<PreparedKit, 'lock' | 'files' | 'config' | 'verdicts' | 'diagnostics'>;
+
+async function fromLock(opened: OpenSpec, lock: PreparedKit['lock'], host: Host): Promise<Done> {
+  const files = await readSpecFiles(host, opened.folder, opened.spec);
+  assertPinned(files, lock.inputs);
+  const asked = collectRequests(opened, files);
+  const resolved = await resolveConfig(host, opened, files, asked.requests, lock);
+  const { config, verdicts } = resolved;
+  return { lock, files, config, verdicts, diagnostics: [...asked.diagnostics, ...resolved.diagnostics] };
+}
+
+async function pinOnTheWay(opened: OpenSpec, path: string, host: Host): Promise<Done> {
+  const { diagnostics, value } = await pinSpec(opened, { spec: opened.path, lock: path }, host);
+  const { lock, files, config, summary } = value;
+  const note = commandCodes.report('command/pinned-afresh', {
+    message: `the spec had no complete lock: it was pinned in ${path}`,
+    help: 'Keep the lock beside the spec, under version control: it is what makes the next build the same.',
+  });
+  return { lock, files, config, verdicts: summary.verdicts, diagnostics: [note, ...diagnostics] };
+}

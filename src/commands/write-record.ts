@@ -1,0 +1,104 @@
+import { readFile } from 'node:fs/promises';
+import { join, resolve } from 'node:path';
+
+import type { Engine } from '../container/engine.ts';
+import { digestFile } from '../host/digest-file.ts';
+import type { Host } from '../host/host.ts';
+import { packageVersion, templatesFolder } from '../host/package-root.ts';
+import { writeFiles } from '../host/output-folder.ts';
+import { buildProvenance, type FileFact } from '../record/provenance.ts';
+import { artefactFiles } from '../kit/artefacts.ts';
+import { recordFiles } from '../record/record-files.ts';
+import { formatStatement, type Isolation } from '../record/statement.ts';
+import { renderSummary } from '../report/summary.ts';
+import type { FilePin } from '../spec/lock.ts';
+import type { Artefact } from './check-artefacts.ts';
+import type { OpenSpec } from './open-spec.ts';
+import type { PreparedKit } from './prepare-kit.ts';
+
+/** All that is known of a build when it has ended. */
+export interface BuildFacts {
+  readonly opened: OpenSpec;
+  readonly prepared: PreparedKit;
+  readonly artefacts: readonly Artefact[];
+  readonly engine: Engine;
+  readonly isolation: Isolation;
+  readonly jobs: number;
+  readonly invocationId: string;
+  readonly startedOn: Date;
+  readonly finishedOn: Date;
+}
+
+/** Writes provenance and summary beside the artefacts; checksums, log and kit are there already. */
+export async function writeRecord(host: Host, folder: string, facts: BuildFacts): Promise<void> {
+  const { opened, prepared, artefacts, engine, isolation, jobs, startedOn, finishedOn } = facts;
+  const { spec } = opened;
+  const { inputs, answers } = prepared.lock;
+  const specFile = { path: opened.path, sha256: opened.sha256 };
+  const lockFile = {
+    path: prepared.lockPath,
+    sha256: await digestFile(resolve(host.cwd, prepared.lockPath)),
+  };
+  const quern = packageVersion();
+  const shared = {
+    engine: { name: engine.name, version: engine.version },
+    quern,
+    isolation,
+    jobs,
+    startedOn,
+    finishedOn,
+  };
+  const provenance = buildProvenance({
+    ...shared,
+    spec,
+    specFile,
+    lockFile,
+    inputs,
+    answers,
+    artefacts,
+    image: artefactFiles.x86Image,
+    byproducts: await listByproducts(folder, prepared),
+    invocationId: facts.invocationId,
+  });
+  const role = (name: string) => (pin: FilePin) => ({ role: name, name: pin.path, sha256: pin.sha256 });
+  const summary = renderSummary(
+    {
+      ...shared,
+      name: spec.name,
+      arch: spec.arch,
+      kernelVersion: answers.kernelVersion,
+      release: answers.kernelRelease,
+      versionString: answers.versionString,
+      artefacts,
+      requests: prepared.verdicts,
+      inputs: [
+        role('spec')(specFile),
+        role('lock')(lockFile),
+        role('source')(inputs.source),
+        ...(inputs.base ? [role('base')(inputs.base)] : []),
+        ...inputs.fragments.map(role('fragment')),
+        ...inputs.patches.map(role('patch')),
+      ],
+      packages: inputs.packages.length,
+      toolchain: answers.toolchain,
+    },
+    await readFile(join(templatesFolder(), 'summary.md.hbs'), 'utf8'),
+  );
+  const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
+  await writeFiles(
+    folder,
+    new Map([
+      [recordFiles.provenance, encode(formatStatement(provenance))],
+      [recordFiles.summary, encode(summary)],
+    ]),
+  );
+}
+
+/** What the build leaves besides artefacts: its log, and the kit, the resolved configuration among it. */
+async function listByproducts(folder: string, prepared: PreparedKit): Promise<readonly FileFact[]> {
+  const names = [
+    recordFiles.buildLog,
+    ...[...prepared.kit.keys()].sort().map((name) => `${recordFiles.kit}/${name}`),
+  ];
+  return Promise.all(names.map(async (name) => ({ name, sha256: await digestFile(join(folder, name)) })));
+}
