@@ -1,0 +1,58 @@
+import { spawn, spawnSync } from 'node:child_process';
+import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+
+import { testCache } from '../setup/engine.ts';
+import { builtCli } from '../setup/built-cli.ts';
+
+/** What a run of the command line left. */
+export interface Ran {
+  readonly status: number | null;
+  readonly stdout: string;
+  readonly stderr: string;
+}
+
+/** The Otter Bank spec in a folder of its own, where a test may change what it likes. */
+export interface Workspace {
+  readonly folder: string;
+  readonly spec: string;
+  readonly env: Readonly<Record<string, string | undefined>>;
+  path(...parts: string[]): string;
+  /** Runs `quern`, as a user would, in the folder. */
+  quern(words: readonly string[], env?: Readonly<Record<string, string | undefined>>): Ran;
+  /** The same, without waiting for its end. */
+  start(words: readonly string[]): ReturnType<typeof spawn>;
+  /** Replaces text of a file; it must be there. */
+  change(file: string, from: string, to: string): void;
+  remove(): void;
+}
+
+export function makeWorkspace(): Workspace {
+  const folder = mkdtempSync('/tmp/quern-e2e-');
+  cpSync(join(import.meta.dirname, 'otter-bank'), folder, { recursive: true });
+  rmSync(join(folder, 'gauge-station.lock.json'), { force: true });
+  const env = { ...process.env, QUERN_STORE: join(testCache(), 'store'), NO_COLOR: '1' };
+  const path = (...parts: string[]): string => join(folder, ...parts);
+  return {
+    folder,
+    env,
+    spec: 'gauge-station.yaml',
+    path,
+    quern: (words, more = {}) => {
+      const { status, stdout, stderr } = spawnSync(process.execPath, [builtCli(), ...words], {
+        cwd: folder,
+        env: { ...env, ...more },
+        encoding: 'utf8',
+        maxBuffer: 64 * 1024 * 1024,
+      });
+      return { status, stdout, stderr };
+    },
+    start: (words) => spawn(process.execPath, [builtCli(), ...words], { cwd: folder, env, stdio: 'pipe' }),
+    change: (file, from, to) => {
+      const text = readFileSync(path(file), 'utf8');
+      if (!text.includes(from)) throw new Error(`${file} does not have ${JSON.stringify(from)}`);
+      writeFileSync(path(file), text.replace(from, to));
+    },
+    remove: () => rmSync(folder, { recursive: true, force: true }),
+  };
+}
