@@ -70,7 +70,6 @@ it('answers each of them with a sentence and an exit code of the contract, and w
     }
     expect(told).not.toMatch(/^\s+at .*:\d+:\d+\)?$/mu);
     // nothing that drives a terminal gets out of a diagnostic
-    // eslint-disable-next-line no-control-regex -- these are what is looked for
     expect(told).not.toMatch(/[\x00-\x08\x0b-\x1f\x7f\u009b\u202e]/u);
     rmSync(join(place, name));
   }
