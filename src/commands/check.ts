@@ -18,6 +18,8 @@ export interface CheckValue {
   readonly name: string;
   /** There is a lock, and it is complete. */
   readonly pinned: boolean;
+  /** The resolved configuration was at hand, so that there are verdicts. */
+  readonly judged: boolean;
   readonly verdicts: readonly Verdict[];
 }
 
@@ -31,9 +33,10 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
   const lock = (await openLock(host, path))?.lock;
   const against = lock
     ? await checkAgainst(opened, files, asked.requests, lock, host)
-    : { verdicts: [], diagnostics: [notPinned(options.spec)] };
+    : { judged: false, verdicts: [], diagnostics: [notPinned(options.spec)] };
   const diagnostics = [...opened.diagnostics, ...asked.diagnostics, ...against.diagnostics];
-  const value = { name: spec.name, pinned: lock?.answers !== undefined, verdicts: against.verdicts };
+  const { judged, verdicts } = against;
+  const value = { name: spec.name, pinned: lock?.answers !== undefined, judged, verdicts };
   return {
     exit: exitOf(diagnostics),
     diagnostics,
@@ -49,7 +52,7 @@ async function checkAgainst(
   requests: readonly Request[],
   lock: Lock,
   host: Host,
-): Promise<{ readonly verdicts: readonly Verdict[]; readonly diagnostics: readonly Diagnostic[] }> {
+): Promise<Pick<CheckValue, 'judged' | 'verdicts'> & { readonly diagnostics: readonly Diagnostic[] }> {
   const differences = [
     ...compareWithLock(opened.spec, lock, opened.place),
     ...changedFiles(files, lock.inputs),
@@ -57,13 +60,14 @@ async function checkAgainst(
   const { answers } = lock;
   if (differences.length > 0 || !answers || !(await host.store.has(answers.config))) {
     return {
+      judged: false,
       verdicts: [],
       diagnostics: differences.length > 0 || answers ? differences : [notPinned(opened.path)],
     };
   }
   const config = await readFile(host.store.path(answers.config));
   const found = { config, kernelVersion: answers.kernelVersion, missingKeys: [] };
-  return examineConfig(opened.spec, requests, found, answers.epoch);
+  return { judged: true, ...examineConfig(opened.spec, requests, found, answers.epoch) };
 }
 
 function notPinned(spec: string): Diagnostic {
@@ -73,10 +77,11 @@ function notPinned(spec: string): Diagnostic {
   });
 }
 
-function describeCheck({ name, pinned, verdicts }: CheckValue): string {
+function describeCheck({ name, pinned, judged, verdicts }: CheckValue): string {
+  if (!pinned) return `${name}: the spec is read`;
   const kept = verdicts.filter(({ verdict }) => verdict === 'kept').length;
-  return [
-    `${name}: the spec is read`,
-    ...(pinned ? [`  requests  ${kept} of ${verdicts.length} kept`] : []),
-  ].join('\n');
+  const requests = judged
+    ? `${kept} of ${verdicts.length} requests kept`
+    : 'the configuration is not in the store of this machine, and its requests are judged when it is built';
+  return `${name}: the spec is read and pinned; ${requests}`;
 }

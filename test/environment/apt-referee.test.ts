@@ -142,7 +142,8 @@ describe('small releases that never were', () => {
         const ours = diagnostics.length > 0 ? undefined : value.map(({ record }) => record.package).sort();
         expect(ours).toEqual(await askApt(lines, wanted));
       }),
-      { numRuns: Number(process.env["APT_RUNS"] ?? 100) },
+      // Each run asks apt, so the examples are few and the same ones every time.
+      { numRuns: 40, seed: 20261125 },
     );
   });
 });

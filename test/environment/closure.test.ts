@@ -1,6 +1,10 @@
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 
 import { resolveClosure } from '../../src/environment/closure.ts';
+import { satisfiesVersion } from '../../src/environment/debian-version.ts';
+import type { PackageRecord } from '../../src/environment/package-record.ts';
+import { formatClause, parseRelations, type Alternative } from '../../src/environment/relation.ts';
 import { release } from './packages.ts';
 
 /** The names of a closure: essential ones with an exclamation mark. */
@@ -138,6 +142,70 @@ describe('resolveClosure', () => {
   it('stands a chain that is a thousand packages long', () => {
     const lines = Array.from({ length: 1000 }, (_, place) => `p${place}; depends: p${place + 1}`);
     expect(resolveClosure(release(`${lines.join('\n')}\np1000`), ['p0']).value).toHaveLength(1001);
+  });
+});
+
+describe('resolveClosure in any release', () => {
+  const names = ['p0', 'p1', 'p2', 'p3', 'p4', 'p5', 'p6', 'p7'];
+  const target = fc
+    .tuple(fc.constantFrom(...names, 'v0', 'v1'), fc.constantFrom('', ' (>= 2)', ' (<< 3)'))
+    .map((parts) => parts.join(''));
+  const list = (of: fc.Arbitrary<string>, most: number): fc.Arbitrary<string> =>
+    fc.array(of, { maxLength: most }).map((parts) => parts.join(', '));
+  const clause = fc.array(target, { minLength: 1, maxLength: 3 }).map((parts) => parts.join(' | '));
+  const fields = fc.tuple(list(clause, 3), list(target, 1), list(fc.constantFrom('v0', 'v1 (= 2)'), 2));
+  const universe = fc
+    .array(fc.tuple(fc.constantFrom('1', '2', '3'), fields), { minLength: names.length, maxLength: names.length })
+    .map((packages) =>
+      packages
+        .map(([version, [depends, conflicts, provides]], place) =>
+          [
+            `${names[place] ?? ''} ${version}`,
+            ...(depends === '' ? [] : [`depends: ${depends}`]),
+            ...(conflicts === '' ? [] : [`conflicts: ${conflicts}`]),
+            ...(provides === '' ? [] : [`provides: ${provides}`]),
+          ].join('; '),
+        )
+        .join('\n'),
+    );
+
+  /** Debian Policy chapter 7, read once more and without any cleverness: what is wrong with a set of packages. */
+  function faultsOf(packages: readonly PackageRecord[]): readonly string[] {
+    const isThere = (one: Alternative, except?: PackageRecord): boolean =>
+      packages.some((record) => {
+        if (record === except) return false;
+        const things = [{ name: record.package, version: record.version }, ...record.provides];
+        return things.some(({ name, version }) => {
+          if (name !== one.name) return false;
+          if (one.relation === undefined || one.version === undefined) return true;
+          return version !== undefined && satisfiesVersion(version, one.relation, one.version);
+        });
+      });
+    return packages.flatMap((record) => [
+      ...parseRelations(record.depends)
+        .clauses.filter((alternatives) => !alternatives.some((one) => isThere(one)))
+        .map((alternatives) => `${record.package} lacks ${formatClause(alternatives)}`),
+      ...parseRelations(record.conflicts)
+        .clauses.flat()
+        .filter((one) => isThere(one, record))
+        .map((one) => `${record.package} conflicts with ${one.name}`),
+    ]);
+  }
+
+  it('gives a set that has what it needs and no conflict, or says that it cannot', () => {
+    let good = 0;
+    fc.assert(
+      fc.property(universe, fc.subarray(names, { minLength: 1, maxLength: 2 }), (lines, wanted) => {
+        const { value, diagnostics } = resolveClosure(release(lines), wanted);
+        const found = value.map(({ record }) => record.package);
+        expect(found).toEqual(expect.arrayContaining(wanted));
+        if (diagnostics.length > 0) return;
+        good += 1;
+        expect(faultsOf(value.map(({ record }) => record))).toEqual([]);
+      }),
+      { numRuns: 500 },
+    );
+    expect(good).toBeGreaterThan(50);
   });
 });
 
