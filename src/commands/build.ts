@@ -48,7 +48,7 @@ export async function build(options: BuildOptions, host: Host): Promise<CommandR
   const jobs = options.jobs ?? availableParallelism();
   const room = await checkRoom(engine, diskKilobytes(latin1(prepared.config)), jobs);
   if (exitOf(room) !== 0) throw new Failure(room, { sources: opened.sources });
-  await fetchInputs(host, prepared.lock.inputs, opened.folder);
+  await fetchInputs(host, prepared.lock.inputs, opened.folder, { epoch: opened.spec.build.epoch });
 
   let artefacts: readonly Artefact[] = [];
   await makeOutputFolder(folder, recordFiles.provenance, async (aside) => {

@@ -28,7 +28,7 @@ export async function kit(options: KitOptions, host: Host): Promise<CommandResul
   await makeOutputFolder(folder, mark, async (aside) => {
     await writeFiles(aside, prepared.kit);
     if (sourceFile(inputs).urls.length === 0) {
-      await fetchSource(host, inputs, opened.folder);
+      await fetchSource(host, inputs, opened.folder, { epoch: opened.spec.build.epoch });
       await laySource(host, inputs, `${aside}/inputs`);
     }
   });

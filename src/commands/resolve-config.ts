@@ -44,7 +44,7 @@ export async function resolveConfig(
   }
   // before gigabytes are fetched for it
   const engine = await findEngine(host);
-  await fetchInputs(host, inputs, opened.folder);
+  await fetchInputs(host, inputs, opened.folder, { epoch: spec.build.epoch });
   const found = await askEnvironment(host, engine, spec, inputs, files, requests);
   const epoch = spec.build.epoch ?? found.newest;
   const examined = examineConfig(spec, requests, found, epoch);

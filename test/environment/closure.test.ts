@@ -155,7 +155,10 @@ describe('resolveClosure in any release', () => {
   const clause = fc.array(target, { minLength: 1, maxLength: 3 }).map((parts) => parts.join(' | '));
   const fields = fc.tuple(list(clause, 3), list(target, 1), list(fc.constantFrom('v0', 'v1 (= 2)'), 2));
   const universe = fc
-    .array(fc.tuple(fc.constantFrom('1', '2', '3'), fields), { minLength: names.length, maxLength: names.length })
+    .array(fc.tuple(fc.constantFrom('1', '2', '3'), fields), {
+      minLength: names.length,
+      maxLength: names.length,
+    })
     .map((packages) =>
       packages
         .map(([version, [depends, conflicts, provides]], place) =>

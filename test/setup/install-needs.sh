@@ -12,11 +12,14 @@ needs='
 apparmor_parser      apparmor
 readelf              binutils
 busybox              busybox-static
+bzip2                bzip2
+cmark-gfm            cmark-gfm
 cmark-gfm            cmark-gfm
 cpio                 cpio
 curl                 curl
 docker               docker-cli docker.io
 dockerd              docker.io
+file                 file
 file                 file
 gpgv                 gpgv
 ps                   procps
