@@ -1,5 +1,5 @@
 import { readFile } from 'node:fs/promises';
-import { join, resolve } from 'node:path';
+import { basename, join, resolve } from 'node:path';
 
 import type { Engine } from '../container/engine.ts';
 import { digestFile } from '../host/digest-file.ts';
@@ -34,9 +34,10 @@ export async function writeRecord(host: Host, folder: string, facts: BuildFacts)
   const { opened, prepared, artefacts, engine, isolation, jobs, startedOn, finishedOn } = facts;
   const { spec } = opened;
   const { inputs, answers } = prepared.lock;
-  const specFile = { path: opened.path, sha256: opened.sha256 };
+  // by their names alone: where they lay on this machine is nobody's business, and differs on the next
+  const specFile = { path: basename(opened.path), sha256: opened.sha256 };
   const lockFile = {
-    path: prepared.lockPath,
+    path: basename(prepared.lockPath),
     sha256: await digestFile(resolve(host.cwd, prepared.lockPath)),
   };
   const quern = packageVersion();
