@@ -1,7 +1,7 @@
 #!/usr/bin/env node
-import { describeError, traceOf } from './cli/describe-error.ts';
 import { main } from './cli/main.ts';
 import { commands } from './commands/commands.ts';
+import { describeError, traceOf } from './commands/describe-error.ts';
 import { exitCodes } from './diagnostics/diagnostic.ts';
 import { formatText } from './diagnostics/format-text.ts';
 import { watchInterrupts } from './host/interrupt.ts';

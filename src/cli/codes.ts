@@ -12,14 +12,11 @@ export type CliCode =
   | 'cli/missing-option'
   | 'cli/missing-argument'
   | 'cli/unexpected-argument'
-  | 'cli/conflicting-options'
-  | 'cli/system-refused'
-  | 'cli/interrupted'
-  | 'cli/internal-error';
+  | 'cli/conflicting-options';
 
 const usage = { severity: 'error', exit: exitCodes.usage } as const;
 
-/** What can be wrong with a command line, and how a run can end that no command foresaw. */
+/** What can be wrong with a command line. */
 export const cliCodes: Catalogue<CliCode> = catalogue({
   'cli/no-command': { ...usage, summary: 'The command line names no command.' },
   'cli/unknown-command': { ...usage, summary: 'The command line names a command that does not exist.' },
@@ -32,19 +29,4 @@ export const cliCodes: Catalogue<CliCode> = catalogue({
   'cli/missing-argument': { ...usage, summary: 'An argument that the command needs is not there.' },
   'cli/unexpected-argument': { ...usage, summary: 'There are more arguments than the command takes.' },
   'cli/conflicting-options': { ...usage, summary: 'Two options exclude each other.' },
-  'cli/system-refused': {
-    severity: 'error',
-    exit: exitCodes.missing,
-    summary: 'The system refused something that every program needs: disk space, rights, open files.',
-  },
-  'cli/interrupted': {
-    severity: 'error',
-    exit: exitCodes.interrupted,
-    summary: 'Ctrl-C, or a signal to end.',
-  },
-  'cli/internal-error': {
-    severity: 'error',
-    exit: exitCodes.bug,
-    summary: 'A mistake in Quern itself.',
-  },
 });

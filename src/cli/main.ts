@@ -1,5 +1,6 @@
 import type { CommandResult } from '../commands/command.ts';
 import type { Commands } from '../commands/commands.ts';
+import { describeError, interruption, sourcesOf, traceOf } from '../commands/describe-error.ts';
 import type { OptionsOf } from '../commands/options.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic, type ExitCode } from '../diagnostics/diagnostic.ts';
@@ -14,7 +15,6 @@ import { readArguments } from './arguments.ts';
 import { cliCodes } from './codes.ts';
 import type { CommandLine } from './command-line.ts';
 import { commandTable } from './command-table.ts';
-import { describeError, interruption, traceOf } from './describe-error.ts';
 import { commonFlags } from './flags.ts';
 import { commandHelp, mainHelp } from './help.ts';
 import { outcomeToJson, type Outcome } from './outcome.ts';
@@ -66,7 +66,12 @@ async function outcomeOf(argv: readonly string[], host: Host, commands: Commands
     return { command: word, ...(await runCommand(name, others, host, commands)) };
   } catch (error) {
     const diagnostics = host.signal.aborted ? [interruption(host.signal.reason)] : describeError(error);
-    return { ...refusal(diagnostics), ...(word !== undefined && { command: word }), trace: traceOf(error) };
+    return {
+      ...refusal(diagnostics),
+      ...(word !== undefined && { command: word }),
+      sources: sourcesOf(error),
+      trace: traceOf(error),
+    };
   }
 }
 

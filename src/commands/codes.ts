@@ -18,9 +18,12 @@ export type CommandCode =
   | 'command/not-pinned'
   | 'command/pinned-afresh'
   | 'command/kernel-differs'
-  | 'command/build-incomplete';
+  | 'command/build-incomplete'
+  | 'command/system-refused'
+  | 'command/interrupted'
+  | 'command/internal-error';
 
-/** What commands find where the rooms meet. */
+/** What commands find where the rooms meet, and how one can end that no command foresaw. */
 export const commandCodes: Catalogue<CommandCode> = catalogue({
   'command/no-spec': { severity: 'error', exit: exitCodes.usage, summary: 'the spec file cannot be read' },
   'command/no-record': {
@@ -98,5 +101,20 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'error',
     exit: exitCodes.no,
     summary: 'the build ended well but an artefact is missing or differs from its checksum',
+  },
+  'command/system-refused': {
+    severity: 'error',
+    exit: exitCodes.missing,
+    summary: 'the system refused something that every program needs: disk space, rights, open files',
+  },
+  'command/interrupted': {
+    severity: 'error',
+    exit: exitCodes.interrupted,
+    summary: 'Ctrl-C, or a signal to end',
+  },
+  'command/internal-error': {
+    severity: 'error',
+    exit: exitCodes.bug,
+    summary: 'a mistake in Quern itself',
   },
 });

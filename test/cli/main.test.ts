@@ -269,10 +269,25 @@ describe('what a command throws', () => {
     expect(ran.stderr).toBe('warning[spec/odd]: odd\n\nerror[spec/wrong]: wrong\n');
   });
 
+  it('a Failure shows the line that it is about, when it brings the text', async () => {
+    const about = { ...error, span: { file: 'gauge.yaml', start: 9, end: 13 } };
+    const sources = new Map([['gauge.yaml', 'quern: 1\nnmae: gauge\n']]);
+    const thrown = throwing(new Failure(about, { sources }));
+    const { stderr, stdout } = await runCli(['check', 's'], thrown);
+    expect({ stderr, stdout }).toEqual({
+      stderr: 'gauge.yaml:2:1: error[spec/wrong]: wrong\n    2 | nmae: gauge\n      | ^^^^\n',
+      stdout: '',
+    });
+    const json = await runCli(['check', 's', '--json'], thrown);
+    expect(JSON.parse(json.stdout)).toMatchObject({
+      diagnostics: [{ file: 'gauge.yaml', line: 2, column: 1 }],
+    });
+  });
+
   it.each(['ENOSPC', 'EACCES', 'EROFS', 'EMFILE'])('%s of the system is no mistake of ours', async (code) => {
     const ran = await runCli(['check', 's'], throwing(systemError(code)));
     expect(ran.code).toBe(3);
-    expect(ran.stderr).toContain('error[cli/system-refused]: `/out/x`: ');
+    expect(ran.stderr).toContain('error[command/system-refused]: `/out/x`: ');
     expect(ran.stderr).toContain("words of the system, write '/out/x'");
   });
 
@@ -285,7 +300,7 @@ describe('what a command throws', () => {
   ])('%s is a mistake of ours: one sentence, and how to learn more', async (_, thrown) => {
     const ran = await runCli(['check', 's'], throwing(thrown));
     expect(ran.code).toBe(70);
-    expect(ran.stderr).toMatch(/^error\[cli\/internal-error\]: something went wrong inside Quern/u);
+    expect(ran.stderr).toMatch(/^error\[command\/internal-error\]: something went wrong inside Quern/u);
     expect(ran.stderr).toContain('--debug');
     expect(ran.stderr).not.toMatch(/^ +at /mu);
   });
@@ -313,13 +328,15 @@ describe('what a command throws', () => {
           throw new Error('a pipe broke, because the other end was stopped');
         },
       });
-      expect(ran).toMatchObject({ code: 130, stderr: `error[cli/interrupted]: interrupted by ${name}\n` });
+      expect(ran).toMatchObject({
+        code: 130,
+        stderr: `error[command/interrupted]: interrupted by ${name}\n`,
+      });
     },
   );
 });
 
 it('every code of the catalogue is reached by a test above', () => {
-  const thrown = ['cli/internal-error', 'cli/interrupted', 'cli/system-refused'];
-  const reached = new Set([...thrown, ...wrongLines.map(([, code]) => code)]);
+  const reached = new Set(wrongLines.map(([, code]) => code));
   expect([...reached].toSorted()).toEqual(Object.keys(cliCodes.entries).toSorted());
 });

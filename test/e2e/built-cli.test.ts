@@ -49,7 +49,9 @@ it.each([
     env: { ...process.env, NODE_OPTIONS: `--import=data:text/javascript,${encodeURIComponent(stray)}` },
   });
   expect(status).toBe(70);
-  expect(stderr).toMatch(/^error\[cli\/internal-error\]: something went wrong inside Quern: Error: stray\n/u);
+  expect(stderr).toMatch(
+    /^error\[command\/internal-error\]: something went wrong inside Quern: Error: stray\n/u,
+  );
   expect(/^ +at /mu.test(stderr)).toBe(traced);
 });
 
@@ -80,7 +82,7 @@ describe('signals', () => {
       child.stderr?.on('data', (chunk: Buffer) => errors.push(String(chunk)));
       child.stdout?.once('data', () => child.kill(name));
       expect(await once(child, 'close')).toEqual([130, null]);
-      expect(errors.join('')).toBe(`error[cli/interrupted]: interrupted by ${name}\n`);
+      expect(errors.join('')).toBe(`error[command/interrupted]: interrupted by ${name}\n`);
     },
   );
 

@@ -3,7 +3,7 @@ import { inspect } from 'node:util';
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
-import { cliCodes } from './codes.ts';
+import { commandCodes } from './codes.ts';
 
 /** What the system can refuse any program (errno of POSIX.1-2017, `<errno.h>`), said for people. */
 const refusals: ReadonlyMap<string, string> = new Map([
@@ -24,13 +24,18 @@ export function describeError(error: unknown): readonly Diagnostic[] {
   return [refusalIn(error) ?? internalError(error)];
 }
 
+/** The texts that the diagnostics of an error point into. */
+export function sourcesOf(error: unknown): ReadonlyMap<string, string> {
+  return error instanceof Failure ? error.sources : new Map();
+}
+
 /** The whole error with its stack and its causes, for `--debug`. */
 export function traceOf(error: unknown): string {
   return inspect(error, { colors: false, depth: 6 });
 }
 
 export function interruption(reason: unknown): Diagnostic {
-  return cliCodes.report('cli/interrupted', {
+  return commandCodes.report('command/interrupted', {
     message: reason instanceof Error ? reason.message : 'interrupted',
   });
 }
@@ -40,7 +45,7 @@ function refusalIn(error: unknown): Diagnostic | undefined {
   const why = refusals.get(String(error.code));
   if (why === undefined) return undefined;
   const path = 'path' in error && typeof error.path === 'string' ? `${quoted(error.path)}: ` : '';
-  return cliCodes.report('cli/system-refused', {
+  return commandCodes.report('command/system-refused', {
     message: `${path}${why}`,
     notes: [`The system's own words: ${error.message}.`],
   });
@@ -48,9 +53,9 @@ function refusalIn(error: unknown): Diagnostic | undefined {
 
 function internalError(error: unknown): Diagnostic {
   const words = error instanceof Error ? `${error.name}: ${error.message}` : String(error);
-  return cliCodes.report('cli/internal-error', {
+  return commandCodes.report('command/internal-error', {
     message: `something went wrong inside Quern: ${words}`,
     notes: ['This is a mistake of ours, not of yours.'],
-    help: 'Run the same again with --debug, and report what it prints.',
+    help: 'Run the same with `quern … --debug`, and report what it prints.',
   });
 }
