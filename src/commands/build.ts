@@ -14,17 +14,19 @@ import {
   type KitRun,
 } from '../container/run-kit.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
-import { exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
-import { assertFree, exists, makeOutputFolder, writeFiles } from '../host/output-folder.ts';
+import { assertFree, exists, makeOutputFolder, writeFiles, type Ours } from '../host/output-folder.ts';
 import type { Verdict } from '../kconfig/requests.ts';
-import { artefactNames } from '../kit/artefacts.ts';
+import { artefactFiles, artefactNames } from '../kit/artefacts.ts';
 import { diskKilobytes } from '../kit/estimate.ts';
+import { kernelBuildType } from '../record/identifiers.ts';
 import { recordFiles } from '../record/record-files.ts';
 import { fetchInputs } from '../source/fetch-inputs.ts';
 import type { CommandResult } from './command.ts';
 import { checkArtefacts, type Artefact } from './check-artefacts.ts';
 import { layInputs } from './inputs-folder.ts';
+import { locateFor } from './spec-files.ts';
 import { openSpec, type OpenSpec } from './open-spec.ts';
 import type { BuildOptions } from './options.ts';
 import { prepareKit, type PreparedKit } from './prepare-kit.ts';
@@ -38,38 +40,54 @@ export interface BuildValue {
   readonly verdicts: readonly Verdict[];
 }
 
+const known: readonly string[] = [...Object.values(artefactFiles), ...Object.values(recordFiles)];
+const earlierBuild: Ours = {
+  mark: recordFiles.provenance,
+  says: kernelBuildType,
+  owns: (name) => known.includes(name),
+};
+const failedBuild: Ours = {
+  mark: recordFiles.failure,
+  says: 'does not build',
+  owns: (name) => known.includes(name),
+};
+
 /** `quern build`: runs the kit and leaves artefacts and record. */
 export async function build(options: BuildOptions, host: Host): Promise<CommandResult<BuildValue>> {
   const folder = resolve(host.cwd, options.output);
   const opened = await openSpec(host, options.spec);
-  await assertFree(folder, recordFiles.provenance);
+  await assertFree(folder, earlierBuild);
   const engine = await findEngine(host, options.engine);
   const prepared = await prepareKit(opened, options, host);
   const jobs = options.jobs ?? availableParallelism();
-  const room = await checkRoom(engine, diskKilobytes(latin1(prepared.config)), jobs);
-  if (exitOf(room) !== 0) throw new Failure(room, { sources: opened.sources });
-  await fetchInputs(host, prepared.lock.inputs, opened.folder, { epoch: opened.spec.build.epoch });
-
-  let artefacts: readonly Artefact[] = [];
-  await makeOutputFolder(folder, recordFiles.provenance, async (aside) => {
-    artefacts = await buildInto(aside, { options, opened, prepared, engine, jobs, folder }, host);
-  });
-  const { answers } = prepared.lock;
+  const room = await checkRoom(engine, diskKilobytes(latin1(prepared.config)), jobs, host.env);
+  const { sources } = opened;
   const diagnostics: readonly Diagnostic[] = [...opened.diagnostics, ...prepared.diagnostics, ...room];
-  const value: BuildValue = {
-    folder: options.output,
-    kernelRelease: answers.kernelRelease,
-    versionString: answers.versionString,
-    artefacts,
-    verdicts: prepared.verdicts,
-  };
-  return {
-    exit: exitOf(diagnostics),
-    diagnostics,
-    value,
-    text: describeBuild(value),
-    sources: opened.sources,
-  };
+  if (exitOf(room) !== exitCodes.ok) throw new Failure(diagnostics, { sources });
+
+  const { answers } = prepared.lock;
+  try {
+    await fetchInputs(host, prepared.lock.inputs, locateFor(host, opened), {
+      epoch: opened.spec.build.epoch,
+    });
+    let artefacts: readonly Artefact[] = [];
+    await makeOutputFolder(folder, earlierBuild, async (aside) => {
+      artefacts = await buildInto(aside, { options, opened, prepared, engine, jobs, folder }, host);
+    });
+    const { kernelRelease, versionString } = answers;
+    const value = {
+      folder: options.output,
+      kernelRelease,
+      versionString,
+      artefacts,
+      verdicts: prepared.verdicts,
+    };
+    return { exit: exitOf(diagnostics), diagnostics, value, text: describeBuild(value), sources };
+  } catch (error) {
+    if (!(error instanceof Failure)) throw error;
+    // what was only a warning before may be the very reason
+    throw new Failure([...diagnostics, ...error.diagnostics], { cause: error, sources });
+  }
 }
 
 interface Work {
@@ -98,7 +116,7 @@ async function buildInto(aside: string, work: Work, host: Host): Promise<readonl
     await writeFiles(run.folder, prepared.kit);
     await layInputs(host, inputs, run.inputs);
     const startedOn = host.now();
-    await runStep(run, work, host);
+    await runSteps(run, work, host);
     const finishedOn = host.now();
     const isolation = readIsolation(await readFile(join(run.out, 'isolation'), 'utf8'));
     await rm(join(run.out, 'isolation'));
@@ -106,7 +124,7 @@ async function buildInto(aside: string, work: Work, host: Host): Promise<readonl
     await rm(run.out, { recursive: true });
     const names = artefactNames(work.opened.spec, latin1(prepared.config));
     const artefacts = await checkArtefacts(aside, names, answers, work.opened.spec);
-    await writeRecord(host, aside, {
+    await writeRecord(aside, {
       opened: work.opened,
       prepared,
       artefacts,
@@ -124,36 +142,62 @@ async function buildInto(aside: string, work: Work, host: Host): Promise<readonl
 }
 
 /** The environment, then the build. What a failure leaves lies beside the output that there is not. */
-async function runStep(run: KitRun, { options, folder, prepared }: Work, host: Host): Promise<void> {
-  const failedFolder = `${folder}.failed`;
+async function runSteps(run: KitRun, work: Work, host: Host): Promise<void> {
   try {
     await runKit(host, 'environment', run);
     const { volume } = await runKit(host, 'build', run);
-    if (volume !== undefined) await leaveVolume(volume, run, options, host);
-    await rm(failedFolder, { recursive: true, force: true });
+    if (volume !== undefined) await leaveVolume(volume, run, work.options, host);
   } catch (error) {
     if (!(error instanceof KitFailure)) throw error;
-    await makeOutputFolder(failedFolder, recordFiles.buildLog, async (aside) => {
-      await writeFiles(join(aside, recordFiles.kit), prepared.kit);
-      const log = join(`${run.out}.failed`, recordFiles.buildLog);
-      if (await exists(log)) await rename(log, join(aside, recordFiles.buildLog));
-    });
-    if (error.volume !== undefined && options.shellOnFailure) {
+    const kept = await keepFailure(error, run, work);
+    if (error.volume !== undefined && work.options.shellOnFailure) {
       host.progress.line('a shell in the build folder, as the failure left it: leave it with "exit"');
       await enterBuildFolder(host, run, error.volume);
-      await leaveVolume(error.volume, run, options, host);
+      await leaveVolume(error.volume, run, work.options, host);
     }
     throw new Failure(
-      error.diagnostics.map((one) => ({
-        ...one,
-        notes: [
-          ...one.notes.map((note) => note.replaceAll(run.folder, join(failedFolder, recordFiles.kit))),
-          `The whole log: ${join(failedFolder, recordFiles.buildLog)}`,
-        ],
-      })),
+      error.diagnostics.map((one) => ({ ...one, notes: [...notesOf(one, run, work, kept), ...kept.notes] })),
       { cause: error },
     );
   }
+}
+
+interface Kept {
+  /** Where the kit lies now. */
+  readonly kit: string;
+  readonly notes: readonly string[];
+}
+
+/** Puts the log and the kit of a failed build beside the output. That this fails as well must not hide the failure. */
+async function keepFailure(failure: KitFailure, run: KitRun, { folder, prepared }: Work): Promise<Kept> {
+  const target = `${folder}.failed`;
+  const kit = join(target, recordFiles.kit);
+  let hasLog = false;
+  try {
+    await makeOutputFolder(target, failedBuild, async (aside) => {
+      await writeFiles(
+        aside,
+        new Map([
+          [recordFiles.failure, new TextEncoder().encode(`This does not build.\n${failure.message}\n`)],
+        ]),
+      );
+      await writeFiles(join(aside, recordFiles.kit), prepared.kit);
+      const log = join(`${run.out}.failed`, recordFiles.buildLog);
+      hasLog = await exists(log);
+      if (hasLog) await rename(log, join(aside, recordFiles.buildLog));
+    });
+  } catch (error) {
+    if (!(error instanceof Failure)) throw error;
+    return { kit, notes: [`Its log is lost: ${error.message}`] };
+  }
+  return { kit, notes: hasLog ? [`The whole log: ${join(target, recordFiles.buildLog)}`] : [] };
+}
+
+/** What the kit said, with the place where it lies now; of a build folder only while there is one. */
+function notesOf({ notes }: Diagnostic, run: KitRun, { options }: Work, { kit }: Kept): readonly string[] {
+  return notes
+    .filter((note) => options.keepTree || !/ (?:shell|volume rm) quern-/u.test(note))
+    .map((note) => note.replaceAll(run.folder, kit));
 }
 
 /** A kept build folder is told of, or, when it was kept for a shell alone, removed. */

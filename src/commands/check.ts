@@ -1,4 +1,4 @@
-import { exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
 import { readFile } from 'node:fs/promises';
 
@@ -12,7 +12,7 @@ import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { CheckOptions } from './options.ts';
 import { changedFiles } from './pin-inputs.ts';
 import { collectRequests } from './requests.ts';
-import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
+import { lockPath, readSpecFiles, resolveInside, type LocalFiles } from './spec-files.ts';
 
 export interface CheckValue {
   readonly name: string;
@@ -28,6 +28,10 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
   const opened = await openSpec(host, options.spec);
   const { spec } = opened;
   const files = await readSpecFiles(host, opened.folder, spec);
+  const { source } = spec.kernel;
+  if (source.kind !== 'debian') {
+    await resolveInside(host, opened.folder, source.path, source.kind === 'tree' ? 'folder' : 'file');
+  }
   const asked = collectRequests(opened, files);
   const path = options.lock ?? lockPath(opened.path);
   const lock = (await openLock(host, path))?.lock;
@@ -37,13 +41,9 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
   const diagnostics = [...opened.diagnostics, ...asked.diagnostics, ...against.diagnostics];
   const { judged, verdicts } = against;
   const value = { name: spec.name, pinned: lock?.answers !== undefined, judged, verdicts };
-  return {
-    exit: exitOf(diagnostics),
-    diagnostics,
-    value,
-    text: describeCheck(value),
-    sources: opened.sources,
-  };
+  const exit = exitOf(diagnostics);
+  const text = exit === exitCodes.ok ? describeCheck(value) : '';
+  return { exit, diagnostics, value, text, sources: opened.sources };
 }
 
 async function checkAgainst(

@@ -8,6 +8,8 @@ export type CommandCode =
   | 'command/file-outside'
   | 'command/file-unsuitable'
   | 'command/file-changed'
+  | 'command/version-differs'
+  | 'command/tree-times'
   | 'command/answers-changed'
   | 'command/request-not-kept'
   | 'command/key-file-missing'
@@ -50,6 +52,16 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'error',
     exit: exitCodes.input,
     summary: 'a file is no longer the one that was pinned',
+  },
+  'command/version-differs': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'the source is another kernel than the spec says',
+  },
+  'command/tree-times': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'the digest of a tree hangs on the times of its files, for want of an epoch in the spec',
   },
   'command/answers-changed': {
     severity: 'error',

@@ -1,11 +1,12 @@
 import { resolve } from 'node:path';
 
-import { makeOutputFolder, writeFiles } from '../host/output-folder.ts';
+import { makeOutputFolder, writeFiles, type Ours } from '../host/output-folder.ts';
 import type { Host } from '../host/host.ts';
 import { sourceFile } from '../kit/input-files.ts';
 import { fetchSource } from '../source/fetch-inputs.ts';
 import { laySource } from './inputs-folder.ts';
 import type { CommandResult } from './command.ts';
+import { locateFor } from './spec-files.ts';
 import { openSpec } from './open-spec.ts';
 import type { KitOptions } from './options.ts';
 import { prepareKit } from './prepare-kit.ts';
@@ -16,8 +17,23 @@ export interface KitValue {
   readonly kernelRelease: string;
 }
 
-/** By this file an earlier kit of ours is known. */
-const mark = 'inputs.sha256';
+/** What a kit has at its top; `inputs` are fetched again when they are needed. */
+const names = [
+  'Containerfile',
+  'README.md',
+  'build.sh',
+  'environment.sh',
+  'inputs',
+  'inputs.sha256',
+  'kernel.config',
+  'patches',
+  'run.sh',
+];
+const earlierKit: Ours = {
+  mark: 'run.sh',
+  says: 'Builds the kernel of this kit.',
+  owns: (name) => names.includes(name),
+};
 
 /** `quern kit`: renders the kit. A source that came from this machine's disk goes with it: nobody else can fetch that. */
 export async function kit(options: KitOptions, host: Host): Promise<CommandResult<KitValue>> {
@@ -25,10 +41,10 @@ export async function kit(options: KitOptions, host: Host): Promise<CommandResul
   const prepared = await prepareKit(opened, options, host);
   const { inputs, answers } = prepared.lock;
   const folder = resolve(host.cwd, options.output);
-  await makeOutputFolder(folder, mark, async (aside) => {
+  await makeOutputFolder(folder, earlierKit, async (aside) => {
     await writeFiles(aside, prepared.kit);
     if (sourceFile(inputs).urls.length === 0) {
-      await fetchSource(host, inputs, opened.folder, { epoch: opened.spec.build.epoch });
+      await fetchSource(host, inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
       await laySource(host, inputs, `${aside}/inputs`);
     }
   });

@@ -55,7 +55,7 @@ export async function openSpec(host: Host, path: string): Promise<OpenSpec> {
   const { value, diagnostics, place } = readSpec(text, path);
   if (value === undefined || exitOf(diagnostics) !== 0) throw new Failure(diagnostics, { sources });
   const folder = dirname(resolve(host.cwd, path));
-  return { path, sha256: digest(content), spec: value, folder, sources, place, diagnostics };
+  return { path, sha256: digestOf(content), spec: value, folder, sources, place, diagnostics };
 }
 
 /**
@@ -76,11 +76,15 @@ export async function openLock(host: Host, path: string): Promise<OpenLock | und
     );
   });
   if (content === undefined) return undefined;
-  const { value, diagnostics } = readLock(content.toString('utf8'), path);
-  if (value === undefined || exitOf(diagnostics) !== 0) throw new Failure(diagnostics);
-  return { path, sha256: digest(content), lock: value };
+  const text = content.toString('utf8');
+  const { value, diagnostics } = readLock(text, path);
+  if (value === undefined || exitOf(diagnostics) !== 0) {
+    throw new Failure(diagnostics, { sources: new Map([[path, text]]) });
+  }
+  return { path, sha256: digestOf(content), lock: value };
 }
 
-function digest(content: Uint8Array): string {
+/** SHA-256, lower-case hex. */
+export function digestOf(content: string | Uint8Array): string {
   return createHash('sha256').update(content).digest('hex');
 }

@@ -26,7 +26,9 @@ export async function pinInputs(
   const local = pinFiles(files);
   if (earlier && !stale.packages && !(stale.source && fromArchive)) {
     const source = stale.source || !fromArchive ? await pinLocalSource(host, opened) : earlier.source;
-    return { inputs: { ...earlier, source, ...local }, diagnostics: [] };
+    // not the files of the earlier pin: there may have been a base then and none now
+    const { origins, indexes, packages } = earlier;
+    return { inputs: { origins, indexes, source, ...local, packages }, diagnostics: [] };
   }
   const request = { release: spec.environment.debian, architecture: spec.arch };
   const archive = await readIndexes(host, request);
@@ -64,10 +66,8 @@ async function pinLocalSource(host: Host, { spec, folder }: OpenSpec): Promise<S
       return { kind: 'tarball', path: source.path, sha256, size };
     }
     case 'tree': {
-      const { sha256, size } = await storeTree(
-        host,
-        await resolveInside(host, folder, source.path, 'folder'),
-      );
+      const tree = await resolveInside(host, folder, source.path, 'folder');
+      const { sha256, size } = await storeTree(host, tree, { epoch: spec.build.epoch });
       return { kind: 'tree', path: source.path, sha256, size };
     }
   }

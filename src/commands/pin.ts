@@ -9,6 +9,7 @@ import type { Verdict } from '../kconfig/requests.ts';
 import { staleParts } from '../spec/compare-lock.ts';
 import type { Answers, Inputs, Lock } from '../spec/lock.ts';
 import { formatLock } from '../spec/write-lock.ts';
+import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { PinOptions, RefreshKind } from './options.ts';
@@ -37,7 +38,7 @@ export async function pin(options: PinOptions, host: Host): Promise<CommandResul
     exit: exitOf(diagnostics),
     diagnostics: [...opened.diagnostics, ...diagnostics],
     value: value.summary,
-    text: describePin(value.summary),
+    text: describePin(value.summary, exitOf(diagnostics) === exitCodes.ok),
     sources: opened.sources,
   };
 }
@@ -67,9 +68,15 @@ export async function pinSpec(
   const pinned = await pinInputs(host, opened, files, stale, earlier?.inputs);
   const { inputs } = pinned;
   const answers = stale.answers || !sameInputs(earlier?.inputs, inputs) ? undefined : earlier?.answers;
-  await writeLock(host, path, { lock: 1, spec, inputs, ...(answers && { answers }) });
+  // Half a lock is better than none, and worse than a whole one.
+  if (!earlier?.answers) await writeLock(host, path, { lock: 1, spec, inputs });
   const resolved = await resolveConfig(host, opened, files, asked.requests, { inputs, answers });
-  const diagnostics = [...asked.diagnostics, ...pinned.diagnostics, ...resolved.diagnostics];
+  const diagnostics = [
+    ...asked.diagnostics,
+    ...pinned.diagnostics,
+    ...resolved.diagnostics,
+    ...treeTimes(spec),
+  ];
   // A lock with answers is one that can be built: what is wrong now is asked again, and said again, by the next command.
   const lock = { lock: 1, spec, inputs, answers: resolved.answers } as const;
   if (exitOf(diagnostics) === exitCodes.ok) await writeLock(host, path, lock);
@@ -89,6 +96,18 @@ export async function pinSpec(
       },
     },
   };
+}
+
+/** Without a time in the spec a tree has those of its files, which a copy of it need not have. */
+function treeTimes(spec: Lock['spec']): readonly Diagnostic[] {
+  if (spec.kernel.source.kind !== 'tree' || spec.build.epoch !== undefined) return [];
+  return [
+    commandCodes.report('command/tree-times', {
+      message: 'the digest of the tree hangs on the times of its files',
+      notes: ['A copy of the tree on another machine, with other times, will not match this lock.'],
+      help: 'Give the spec a time (build.epoch), which every file of the tree is then packed with.',
+    }),
+  ];
 }
 
 function sameInputs(one: Inputs | undefined, other: Inputs): boolean {
@@ -119,10 +138,12 @@ function describeSource({ source }: Inputs): string {
   return source.kind === 'debian' ? `${source.package} ${source.version}` : source.path;
 }
 
-function describePin(value: PinValue): string {
+function describePin(value: PinValue, complete: boolean): string {
   const kept = value.verdicts.filter(({ verdict }) => verdict === 'kept').length;
   return [
-    `pinned in ${value.lock}`,
+    complete
+      ? `pinned in ${value.lock}`
+      : `not pinned: ${value.lock} has no answers until what is wrong is mended`,
     `  source       ${value.source}`,
     `  environment  ${value.packages} packages`,
     `  kernel       ${value.kernelRelease}`,

@@ -4,21 +4,25 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import type { Host } from '../host/host.ts';
 import type { Verdict } from '../kconfig/requests.ts';
 import { renderKit, type Files } from '../kit/kit.ts';
+import { assertLocalSource } from '../source/fetch-inputs.ts';
 import { compareWithLock } from '../spec/compare-lock.ts';
 import type { Answers, Lock } from '../spec/lock.ts';
+import { formatLock } from '../spec/write-lock.ts';
 import { commandCodes } from './codes.ts';
 import { readKitTemplates } from './kit-templates.ts';
-import { openLock, type OpenSpec } from './open-spec.ts';
+import { digestOf, openLock, type OpenSpec } from './open-spec.ts';
 import { pinSpec } from './pin.ts';
 import { assertPinned } from './pin-inputs.ts';
 import { collectRequests } from './requests.ts';
 import { resolveConfig } from './resolve-config.ts';
-import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
+import { locateFor, lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
 
 /** A spec with all that a kit is made of. */
 export interface PreparedKit {
   readonly lock: Lock & { readonly answers: Answers };
   readonly lockPath: string;
+  /** SHA-256 of the lock as it was read or written, whatever becomes of the file meanwhile. */
+  readonly lockSha256: string;
   readonly files: LocalFiles;
   readonly config: Uint8Array;
   readonly kit: Files;
@@ -39,18 +43,21 @@ export async function prepareKit(
 ): Promise<PreparedKit> {
   const { spec, sources } = opened;
   const path = options.lock ?? lockPath(opened.path);
-  const existing = (await openLock(host, path))?.lock;
+  const open = await openLock(host, path);
+  const existing = open?.lock;
   if (existing) {
     const differences = compareWithLock(spec, existing, opened.place);
     if (differences.length > 0) throw new Failure(differences, { sources });
   }
+  const whole = open && existing?.answers ? open : undefined;
   const done = existing?.answers
     ? await fromLock(opened, { ...existing, answers: existing.answers }, host)
     : await pinOnTheWay(opened, path, host);
   if (exitOf(done.diagnostics) !== 0) throw new Failure(done.diagnostics, { sources });
   const { lock, files, config } = done;
   const kit = renderKit(spec, lock, config, files.patches, await readKitTemplates());
-  return { ...done, lockPath: path, kit };
+  const lockSha256 = whole?.sha256 ?? digestOf(formatLock(lock));
+  return { ...done, lockPath: path, lockSha256, kit };
 }
 
 type Done = Pick<PreparedKit, 'lock' | 'files' | 'config' | 'verdicts' | 'diagnostics'>;
@@ -58,6 +65,7 @@ type Done = Pick<PreparedKit, 'lock' | 'files' | 'config' | 'verdicts' | 'diagno
 async function fromLock(opened: OpenSpec, lock: PreparedKit['lock'], host: Host): Promise<Done> {
   const files = await readSpecFiles(host, opened.folder, opened.spec);
   assertPinned(files, lock.inputs);
+  await assertLocalSource(host, lock.inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
   const asked = collectRequests(opened, files);
   const resolved = await resolveConfig(host, opened, files, asked.requests, lock);
   const { config, verdicts } = resolved;

@@ -2,9 +2,12 @@ import { readFile } from 'node:fs/promises';
 import { isDeepStrictEqual } from 'node:util';
 
 import { findEngine } from '../container/engine.ts';
+import { checkRoom } from '../container/preflight.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
-import type { Diagnostic } from '../diagnostics/diagnostic.ts';
+import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
+import { diskKilobytes } from '../kit/estimate.ts';
 import type { Request, Verdict } from '../kconfig/requests.ts';
 import { fetchInputs } from '../source/fetch-inputs.ts';
 import type { Answers, Inputs } from '../spec/lock.ts';
@@ -12,7 +15,7 @@ import { askEnvironment } from './ask-environment.ts';
 import { commandCodes } from './codes.ts';
 import { examineConfig } from './examine-config.ts';
 import type { OpenSpec } from './open-spec.ts';
-import type { LocalFiles } from './spec-files.ts';
+import { locateFor, type LocalFiles } from './spec-files.ts';
 
 export interface Resolved {
   readonly answers: Answers;
@@ -42,10 +45,13 @@ export async function resolveConfig(
     const found = { config, kernelVersion: answers.kernelVersion, missingKeys: [] };
     return { answers, config, ...examineConfig(spec, requests, found, answers.epoch) };
   }
-  // before gigabytes are fetched for it
+  // said before gigabytes are fetched for it
   const engine = await findEngine(host);
-  await fetchInputs(host, inputs, opened.folder, { epoch: spec.build.epoch });
+  const room = await checkRoom(engine, diskKilobytes(''), 1, host.env);
+  if (exitOf(room) !== exitCodes.ok) throw new Failure(room);
+  await fetchInputs(host, inputs, locateFor(host, opened), { epoch: spec.build.epoch });
   const found = await askEnvironment(host, engine, spec, inputs, files, requests);
+  assertVersion(opened, found.kernelVersion);
   const epoch = spec.build.epoch ?? found.newest;
   const examined = examineConfig(spec, requests, found, epoch);
   const { sha256 } = await host.store.add([found.config]);
@@ -64,6 +70,20 @@ export async function resolveConfig(
     verdicts: examined.verdicts,
     diagnostics: examined.diagnostics,
   };
+}
+
+/** A tarball or a tree says itself which kernel it is: not what the spec says of it. */
+function assertVersion({ spec, place, sources }: OpenSpec, found: string): void {
+  const { version, source } = spec.kernel;
+  if (source.kind === 'debian' || found === version || found.startsWith(`${version}.`)) return;
+  throw new Failure(
+    commandCodes.report('command/version-differs', {
+      message: `the source is Linux ${quoted(found)}, and the spec says ${quoted(version)}`,
+      span: place(['kernel', 'version']),
+      help: `Write version: "${found}", or name the source that was meant.`,
+    }),
+    { sources },
+  );
 }
 
 function assertSame(pinned: Answers, given: Answers): void {

@@ -5,6 +5,7 @@ import { basename, dirname, join, relative, resolve, sep } from 'node:path';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
+import type { Locate } from '../source/fetch-inputs.ts';
 import type { Spec } from '../spec/spec.ts';
 import { commandCodes } from './codes.ts';
 
@@ -99,6 +100,11 @@ export async function resolveInside(
   const found = await lstat(real);
   if (kind === 'file' ? !found.isFile() : !found.isDirectory()) throw unsuitable(path, `it is not a ${kind}`);
   return real;
+}
+
+/** How a source on this machine is found for a spec that has been read. */
+export function locateFor(host: Host, { folder }: { readonly folder: string }): Locate {
+  return (path, kind) => resolveInside(host, folder, path, kind);
 }
 
 function isInside(home: string, path: string): boolean {

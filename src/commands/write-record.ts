@@ -1,9 +1,8 @@
 import { readFile } from 'node:fs/promises';
-import { basename, join, resolve } from 'node:path';
+import { basename, join } from 'node:path';
 
 import type { Engine } from '../container/engine.ts';
 import { digestFile } from '../host/digest-file.ts';
-import type { Host } from '../host/host.ts';
 import { packageVersion, templatesFolder } from '../host/package-root.ts';
 import { writeFiles } from '../host/output-folder.ts';
 import { buildProvenance, type FileFact } from '../record/provenance.ts';
@@ -30,16 +29,13 @@ export interface BuildFacts {
 }
 
 /** Writes provenance and summary beside the artefacts; checksums, log and kit are there already. */
-export async function writeRecord(host: Host, folder: string, facts: BuildFacts): Promise<void> {
+export async function writeRecord(folder: string, facts: BuildFacts): Promise<void> {
   const { opened, prepared, artefacts, engine, isolation, jobs, startedOn, finishedOn } = facts;
   const { spec } = opened;
   const { inputs, answers } = prepared.lock;
   // by their names alone: where they lay on this machine is nobody's business, and differs on the next
   const specFile = { path: basename(opened.path), sha256: opened.sha256 };
-  const lockFile = {
-    path: basename(prepared.lockPath),
-    sha256: await digestFile(resolve(host.cwd, prepared.lockPath)),
-  };
+  const lockFile = { path: basename(prepared.lockPath), sha256: prepared.lockSha256 };
   const quern = packageVersion();
   const shared = {
     engine: { name: engine.name, version: engine.version },

@@ -15,14 +15,18 @@ const link = 1.5 * gibibyte;
  * from inside the container.
  *
  * @param needed kilobytes of disk that the build takes, roughly
+ * @param env tells whether the engine runs on this machine
  */
 export async function checkRoom(
   engine: Engine,
   needed: number,
   jobs: number,
+  env: Readonly<Record<string, string | undefined>>,
 ): Promise<readonly Diagnostic[]> {
   const found: Diagnostic[] = [];
-  const free = await freeKilobytes(engine.dataFolder);
+  // the folder that an engine elsewhere names is not the one of that name here
+  const here = /^(?:unix:|$)/u.test(env['DOCKER_HOST'] ?? '');
+  const free = here ? await freeKilobytes(engine.dataFolder) : undefined;
   if (free !== undefined && free < needed) {
     found.push(
       containerCodes.report('container/disk-short', {

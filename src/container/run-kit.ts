@@ -103,7 +103,8 @@ async function explain(
   kit: KitRun,
 ): Promise<Diagnostic> {
   const [message = 'a step of the kit failed', ...notes] = complaints;
-  if (code === exitCodes.no) return explainCompile(await readLog(kit), notes, kit);
+  const log = code === exitCodes.no ? await readLog(kit) : '';
+  if (log !== '') return explainCompile(log, notes, kit);
   if (code === exitCodes.input) return containerCodes.report('container/bad-input', { message, notes });
   const last = stderr.trim().split('\n').slice(-3);
   return containerCodes.report('container/failed', {

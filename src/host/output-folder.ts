@@ -1,33 +1,62 @@
-import { chmod, mkdir, mkdtemp, readdir, rename, rm, stat, writeFile } from 'node:fs/promises';
+import {
+  chmod,
+  lstat,
+  mkdir,
+  mkdtemp,
+  readdir,
+  readFile,
+  rename,
+  rm,
+  stat,
+  writeFile,
+} from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { folderCodes } from './folder-codes.ts';
 
+/** How an earlier output of ours is known, so that it may be replaced. */
+export interface Ours {
+  /** A file that each of them has, and a text that is in it. */
+  readonly mark: string;
+  readonly says: string;
+  /** Whether a name at the top of the folder is one that we write; anything else there is somebody's own. */
+  owns(name: string): boolean;
+}
+
 /**
- * Makes a folder as a whole: it is filled aside, in a folder beside it, and renamed when `fill` has ended well. When
- * `fill` throws, nothing is left and what was there before stays.
+ * Makes a folder as a whole: it is filled aside, in a folder beside it, and takes its place when `fill` has ended well.
+ * When `fill` throws, nothing is left and what was there before stays.
  *
- * @param path must be new, empty, or hold the file `mark`, by which an earlier output of ours is known
+ * @param path must be new, empty, or an earlier output of ours
  * @throws Failure `host/output-taken`, `host/output-not-writable`, and whatever `fill` throws
  */
 export async function makeOutputFolder(
   path: string,
-  mark: string,
+  ours: Ours,
   fill: (aside: string) => Promise<void>,
 ): Promise<void> {
   const target = resolve(path);
-  await assertFree(target, mark);
+  await assertFree(target, ours);
   const aside = await makeAside(target);
   try {
     await fill(aside);
-    await rm(target, { recursive: true, force: true });
-    await rename(aside, target);
+    // what has come there meanwhile is not ours to remove
+    await assertFree(target, ours);
+    await replace(target, aside);
   } catch (error) {
     await rm(aside, { recursive: true, force: true });
     throw error;
   }
+}
+
+/** The old folder goes out of the way, the new one into its place, and only then the old one is removed. */
+async function replace(target: string, aside: string): Promise<void> {
+  const old = `${aside}.old`;
+  if (await exists(target)) await rename(target, old);
+  await rename(aside, target);
+  await rm(old, { recursive: true, force: true });
 }
 
 /**
@@ -35,12 +64,26 @@ export async function makeOutputFolder(
  *
  * @throws Failure `host/output-taken`
  */
-export async function assertFree(path: string, mark: string): Promise<void> {
-  const names = await readdir(path).catch((error: NodeJS.ErrnoException): string[] => {
-    if (error.code === 'ENOENT') return [];
-    throw taken(path, error.code === 'ENOTDIR' ? 'it is a file' : error.message, error);
+export async function assertFree(path: string, ours: Ours): Promise<void> {
+  const found = await lstat(path).catch((error: NodeJS.ErrnoException) => {
+    if (error.code === 'ENOENT') return undefined;
+    throw taken(path, error.message, error);
   });
-  if (names.length > 0 && !names.includes(mark)) throw taken(path, `it is not empty and holds no ${mark}`);
+  if (!found) return;
+  if (!found.isDirectory()) throw taken(path, found.isSymbolicLink() ? 'it is a link' : 'it is a file');
+  if (found.dev !== (await lstat(dirname(path))).dev) {
+    throw taken(
+      path,
+      'something is mounted there, which cannot be replaced as a whole: name a folder inside it',
+    );
+  }
+  const names = await readdir(path);
+  if (names.length === 0) return;
+  const foreign = names.find((name) => !ours.owns(name));
+  if (foreign !== undefined)
+    throw taken(path, `it holds ${quoted(foreign)}, which is not of an earlier output`);
+  const said = await readFile(join(path, ours.mark), 'utf8').catch(() => '');
+  if (!said.includes(ours.says)) throw taken(path, `it is not empty, and no ${ours.mark} of ours is in it`);
 }
 
 function taken(path: string, why: string, cause?: unknown): Failure {

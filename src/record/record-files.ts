@@ -9,6 +9,8 @@ export const recordFiles = {
   buildLog: 'make.log.gz',
   /** The kit that built it: a folder. */
   kit: 'kit',
+  /** What went wrong, in the folder that a failed build leaves. */
+  failure: 'failure.txt',
   bootLog: 'boot.log',
   bootResult: 'boot.json',
 } as const;

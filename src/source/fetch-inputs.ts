@@ -1,6 +1,4 @@
 /** Brings what a lock pins into the store. */
-import path from 'node:path';
-
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { downloadAll, type DownloadOptions } from '../host/download.ts';
@@ -13,22 +11,25 @@ import { storeTree, type TreeOptions } from './tree-archive.ts';
 
 export type FetchInputsOptions = DownloadOptions & TreeOptions & { readonly parallel?: number };
 
+/** Where a path that the spec names really is, absolute; rejects when it may not be read. */
+export type Locate = (path: string, kind: 'file' | 'folder') => Promise<string>;
+
 type LocalPin = Exclude<SourcePin, { readonly kind: 'debian' }>;
 
 /**
  * Fetches the source and all packages: each from its origin, else from the dated copy of it. A source on this machine
  * is read again and must be what was pinned.
- * @param specFolder what paths in the lock are relative to
+ * @param locate says where a path of the lock is on this machine, or refuses it
  * @throws Failure what `downloadAll` throws; `source/local-changed` and what reading a local source throws
  */
 export async function fetchInputs(
   host: Host,
   inputs: Inputs,
-  specFolder: string,
+  locate: Locate,
   options: FetchInputsOptions = {},
 ): Promise<void> {
   const remote = inputFiles(inputs).filter((file) => file.urls.length > 0);
-  if (inputs.source.kind !== 'debian') await storeLocal(host, inputs.source, specFolder, options);
+  if (inputs.source.kind !== 'debian') await storeLocal(host, inputs.source, locate, options);
   await downloadAll(host, 'fetching source and packages', remote, options);
 }
 
@@ -36,22 +37,41 @@ export async function fetchInputs(
 export async function fetchSource(
   host: Host,
   inputs: Inputs,
-  specFolder: string,
+  locate: Locate,
   options: FetchInputsOptions = {},
 ): Promise<void> {
-  if (inputs.source.kind !== 'debian') await storeLocal(host, inputs.source, specFolder, options);
+  if (inputs.source.kind !== 'debian') await storeLocal(host, inputs.source, locate, options);
   else await downloadAll(host, 'fetching the source', [sourceFile(inputs)], options);
 }
 
-async function storeLocal(
+/**
+ * Reads a source on this machine again, although the store may have it: nobody expects an edited tree to be built as it
+ * was before. One that is gone is no matter, as long as the store has it.
+ * @throws Failure `source/local-changed`, and what reading it throws
+ */
+export async function assertLocalSource(
   host: Host,
-  pin: LocalPin,
-  specFolder: string,
-  options: TreeOptions,
+  { source }: Inputs,
+  locate: Locate,
+  options: TreeOptions = {},
 ): Promise<void> {
+  if (source.kind === 'debian') return;
+  const full = await locate(source.path, source.kind === 'tree' ? 'folder' : 'file').catch(
+    async (error: unknown) => {
+      if (await host.store.has(source.sha256)) return undefined;
+      throw error;
+    },
+  );
+  if (full !== undefined) await readLocal(host, source, full, options);
+}
+
+async function storeLocal(host: Host, pin: LocalPin, locate: Locate, options: TreeOptions): Promise<void> {
   if (await host.store.has(pin.sha256)) return;
+  await readLocal(host, pin, await locate(pin.path, pin.kind === 'tree' ? 'folder' : 'file'), options);
+}
+
+async function readLocal(host: Host, pin: LocalPin, full: string, options: TreeOptions): Promise<void> {
   host.progress.stage('reading the source');
-  const full = path.resolve(host.cwd, specFolder, pin.path);
   try {
     if (pin.kind === 'tarball') await storeTarball(host, full, pin);
     else await storeTree(host, full, options, pin);

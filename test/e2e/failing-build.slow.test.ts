@@ -31,7 +31,7 @@ it('names the first error, keeps the log, and keeps the build folder where that 
   expect(ran.stderr).toMatch(/expected .\). before .gauge./u);
   expect(ran.stderr).not.toMatch(/^ +at /mu);
   expect(existsSync(work.path('out'))).toBe(false);
-  expect(readdirSync(work.path('out.failed')).sort()).toEqual(['kit', 'make.log.gz']);
+  expect(readdirSync(work.path('out.failed')).sort()).toEqual(['failure.txt', 'kit', 'make.log.gz']);
   const log = gunzipSync(readFileSync(work.path('out.failed', 'make.log.gz'))).toString();
   expect(log).toContain('Error 1');
 

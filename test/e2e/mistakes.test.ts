@@ -79,10 +79,9 @@ describe('a machine', () => {
         3,
         /no (?:space|room)/iu,
       );
-      const left = readdirSync(`${small}/store`, { recursive: true, withFileTypes: true }).filter((entry) =>
-        entry.isFile(),
-      );
-      expect(left.map(({ name }) => name)).toEqual([]);
+      // whole files may stay; nothing half-written does
+      const left = readdirSync(`${small}/store`, { recursive: true, encoding: 'utf8' });
+      expect(left.filter((name) => name.includes('incoming'))).toEqual([]);
     } finally {
       spawnSync('umount', [small]);
     }
@@ -96,7 +95,7 @@ describe('a spec', () => {
   });
 
   it('with several mistakes is told of all of them in one go', () => {
-    work.change(work.spec, 'version: "6.1"', 'version: 6.10');
+    work.change(work.spec, "version: '6.1'", 'version: 6.10');
     work.change(work.spec, 'base: tinyconfig', 'base: tinyconfg');
     work.change(work.spec, 'localversion', 'localverison');
     expectClear(
@@ -117,7 +116,7 @@ describe('a spec', () => {
   });
 
   it('that asks for a version which the archive does not have', () => {
-    work.change(work.spec, '"6.1"', '"6.1.1"');
+    work.change(work.spec, "'6.1'", "'6.1.1'");
     expectClear(work.quern(['pin', work.spec]), 2, /linux-source-6\.1/u, /6\.1\.1/u);
   });
 

@@ -7,7 +7,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
-import { fetchInputs, fetchSource } from '../../src/source/fetch-inputs.ts';
+import { assertLocalSource, fetchInputs, fetchSource, type Locate } from '../../src/source/fetch-inputs.ts';
 import { storeTarball } from '../../src/source/local-tarball.ts';
 import { storeTree } from '../../src/source/tree-archive.ts';
 import type { Inputs, PackagePin, SourcePin } from '../../src/spec/lock.ts';
@@ -26,6 +26,8 @@ afterEach(async () => {
   world.remove();
   await server.close();
 });
+
+const locate: Locate = (path) => Promise.resolve(join(world.folder, path));
 
 const contentOf = (name: string): Buffer => Buffer.from(`the package ${name}`);
 
@@ -65,25 +67,25 @@ async function failureOf(work: Promise<unknown>): Promise<Diagnostic> {
 describe('fetchInputs', () => {
   it('brings the source and all packages, and tells of one stage', async () => {
     serve('debian', gauge, otter, linux);
-    await fetchInputs(world.host, inputsWith(debianSource), world.folder, quick);
+    await fetchInputs(world.host, inputsWith(debianSource), locate, quick);
     for (const { sha256, package: name } of [gauge, otter, linux])
       expect(readFileSync(world.host.store.path(sha256))).toEqual(contentOf(name));
     expect(world.told[0]).toBe('stage fetching source and packages');
     expect(server.requests).toHaveLength(3);
-    await fetchInputs(world.host, inputsWith(debianSource), world.folder, quick);
+    await fetchInputs(world.host, inputsWith(debianSource), locate, quick);
     expect(server.requests).toHaveLength(3);
   });
 
   it('takes from the dated copy what has left the archive', async () => {
     serve('debian', otter, linux);
     serve('snapshot/20261121T000000Z', gauge);
-    await fetchInputs(world.host, inputsWith(debianSource), world.folder, quick);
+    await fetchInputs(world.host, inputsWith(debianSource), locate, quick);
     expect(readFileSync(world.host.store.path(gauge.sha256))).toEqual(contentOf('gauge'));
   });
 
   it('says which package is nowhere, where it looked and what to do', async () => {
     serve('debian', otter, linux);
-    const report = await failureOf(fetchInputs(world.host, inputsWith(debianSource), world.folder, quick));
+    const report = await failureOf(fetchInputs(world.host, inputsWith(debianSource), locate, quick));
     expect(report).toMatchObject({ code: 'host/gone', exit: 3 });
     expect(report.message).toContain('gauge_1.0+b1_amd64.deb');
     expect(report.notes.slice(0, 2).join('\n')).toMatch(/\/debian\/pool.*404[\s\S]*\/snapshot\/.*404/);
@@ -93,13 +95,13 @@ describe('fetchInputs', () => {
   it('takes a replaced package from neither, and says who gave what', async () => {
     serve('debian', otter, linux);
     server.on(`/debian/${gauge.path}`, { body: Buffer.from(contentOf('gauge')).fill('x') });
-    const report = await failureOf(fetchInputs(world.host, inputsWith(debianSource), world.folder, quick));
+    const report = await failureOf(fetchInputs(world.host, inputsWith(debianSource), locate, quick));
     expect(report).toMatchObject({ code: 'host/wrong-digest', exit: 4 });
   });
 
   it('brings the source alone', async () => {
     serve('debian', linux);
-    await fetchSource(world.host, inputsWith(debianSource), world.folder, quick);
+    await fetchSource(world.host, inputsWith(debianSource), locate, quick);
     expect(server.requests).toEqual([`/debian/${linux.path}`]);
   });
 });
@@ -112,7 +114,7 @@ describe('fetchInputs of a source on this machine', () => {
     const other = makeWorld();
     const host = kind === 'no' ? other.host : world.host;
     const source = { kind: 'tarball', path: 'linux.tar.gz', sha256, size } as const;
-    await fetchInputs(host, inputsWith(source, []), world.folder, quick);
+    await fetchInputs(host, inputsWith(source, []), locate, quick);
     expect(await host.store.has(sha256)).toBe(true);
     other.remove();
   });
@@ -124,7 +126,7 @@ describe('fetchInputs of a source on this machine', () => {
     appendFileSync(path, 'more');
     const other = makeWorld();
     const source = { kind: 'tarball', path: 'linux.tar.gz', sha256, size } as const;
-    const report = await failureOf(fetchSource(other.host, inputsWith(source, []), world.folder, quick));
+    const report = await failureOf(fetchSource(other.host, inputsWith(source, []), locate, quick));
     expect(report).toMatchObject({ code: 'source/local-changed', exit: 4 });
     expect(report.message).toBe('the file `linux.tar.gz` is no longer what was pinned');
     other.remove();
@@ -137,7 +139,7 @@ describe('fetchInputs of a source on this machine', () => {
     writeFileSync(join(world.folder, 'tree', 'Makefile'), 'VERSION = 7\n');
     const other = makeWorld();
     const source = { kind: 'tree', path: 'tree', sha256, size } as const;
-    const report = await failureOf(fetchSource(other.host, inputsWith(source, []), world.folder, quick));
+    const report = await failureOf(fetchSource(other.host, inputsWith(source, []), locate, quick));
     expect(report).toMatchObject({ code: 'source/local-changed', exit: 4 });
     other.remove();
   });
@@ -147,8 +149,21 @@ describe('fetchInputs of a source on this machine', () => {
     ['tree', 'there is no'],
   ])('says that the %s is not there', async (kind, message) => {
     const source = { kind, path: 'nowhere', sha256: '0'.repeat(64), size: 1 };
-    const report = await failureOf(fetchSource(world.host, inputsWith(source, []), world.folder, quick));
+    const report = await failureOf(fetchSource(world.host, inputsWith(source, []), locate, quick));
     expect(report).toMatchObject({ code: 'source/local-file', exit: 2 });
     expect(report.message).toContain(message);
+  });
+
+  it('notices that it was edited although the store has it, and does without it when it is gone', async () => {
+    mkdirSync(join(world.folder, 'linux'));
+    writeFileSync(join(world.folder, 'linux', 'Makefile'), 'VERSION = 6');
+    const { sha256, size } = await storeTree(world.host, join(world.folder, 'linux'), { epoch: 1 });
+    const inputs = inputsWith({ kind: 'tree', path: 'linux', sha256, size }, []);
+    await assertLocalSource(world.host, inputs, locate, { epoch: 1 });
+    const gone: Locate = () => Promise.reject(new Error('gone'));
+    await assertLocalSource(world.host, inputs, gone, { epoch: 1 });
+    appendFileSync(join(world.folder, 'linux', 'Makefile'), '\n');
+    const report = await failureOf(assertLocalSource(world.host, inputs, locate, { epoch: 1 }));
+    expect(report.code).toBe('source/local-changed');
   });
 });

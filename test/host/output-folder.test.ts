@@ -1,0 +1,87 @@
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, readFileSync, readdirSync, symlinkSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+
+import { Failure } from '../../src/diagnostics/catalogue.ts';
+import { makeOutputFolder, writeFiles, type Ours } from '../../src/host/output-folder.ts';
+import { makeWorld, type World } from '../container/world.ts';
+
+let world: World;
+let out: string;
+beforeEach(() => {
+  world = makeWorld();
+  out = join(world.folder, 'place', 'out');
+});
+afterEach(() => world.remove());
+
+const ours: Ours = { mark: 'mark', says: 'made by us', owns: (name) => ['mark', 'kernel'].includes(name) };
+const fill = async (aside: string): Promise<void> =>
+  writeFiles(
+    aside,
+    new Map([
+      ['mark', Buffer.from('made by us')],
+      ['kernel', Buffer.from('new')],
+    ]),
+  );
+const make = (): Promise<void> => makeOutputFolder(out, ours, fill);
+const earlier = (mark: string): void => {
+  mkdirSync(out, { recursive: true });
+  writeFileSync(join(out, 'mark'), mark);
+  writeFileSync(join(out, 'kernel'), 'old');
+};
+const kernel = (): string => readFileSync(join(out, 'kernel'), 'utf8');
+
+const refusal = async (work: Promise<void>): Promise<string> => {
+  const error: unknown = await work.catch((caught: unknown) => caught);
+  if (error instanceof Failure) return `${error.diagnostics[0]?.code}: ${error.message}`;
+  throw new Error(`no Failure: ${String(error)}`);
+};
+
+describe('makeOutputFolder', () => {
+  it('makes a new folder, fills an empty one, and replaces an earlier one of ours', async () => {
+    await make();
+    expect(kernel()).toBe('new');
+    writeFileSync(join(out, 'kernel'), 'changed');
+    await make();
+    expect(kernel()).toBe('new');
+    expect(readdirSync(join(world.folder, 'place'))).toEqual(['out']);
+  });
+
+  it.each([
+    ['a mark that another program has written', () => earlier('something else')],
+    [
+      "somebody's own file among ours",
+      () => (earlier('made by us'), writeFileSync(join(out, 'thesis.txt'), 'mine')),
+    ],
+    ['a file', () => (mkdirSync(join(world.folder, 'place')), writeFileSync(out, 'mine'))],
+    [
+      'a link to an empty folder',
+      () => (mkdirSync(join(world.folder, 'place', 'empty'), { recursive: true }), symlinkSync('empty', out)),
+    ],
+  ])('leaves %s alone', async (_, prepare) => {
+    prepare();
+    expect(await refusal(make())).toMatch(/^host\/output-taken: /u);
+    const list = spawnSync('ls', ['-A', join(world.folder, 'place')], { encoding: 'utf8' }).stdout;
+    expect(list).not.toMatch(/^\.out/mu);
+  });
+
+  it('keeps what was there when filling fails, and leaves nothing beside it', async () => {
+    earlier('made by us');
+    const work = makeOutputFolder(out, ours, async (aside) => {
+      await fill(aside);
+      throw new Error('no');
+    });
+    await expect(work).rejects.toThrow('no');
+    expect(kernel()).toBe('old');
+    expect(readdirSync(join(world.folder, 'place'))).toEqual(['out']);
+  });
+
+  it('says before the work that it cannot write there', async () => {
+    mkdirSync(join(world.folder, 'place'));
+    writeFileSync(join(world.folder, 'place', 'file'), '');
+    out = join(world.folder, 'place', 'file', 'out');
+    expect(await refusal(make())).toMatch(/^host\/output-(?:taken|not-writable): /u);
+  });
+});
