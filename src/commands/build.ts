@@ -25,6 +25,7 @@ import { recordFiles } from '../record/record-files.ts';
 import { fetchInputs } from '../source/fetch-inputs.ts';
 import type { CommandResult } from './command.ts';
 import { checkArtefacts, type Artefact } from './check-artefacts.ts';
+import { keepCompiledFiles, readCompiledFiles } from './compiled-files.ts';
 import { layInputs } from './inputs-folder.ts';
 import { locateFor } from './spec-files.ts';
 import { openSpec, type OpenSpec } from './open-spec.ts';
@@ -111,6 +112,7 @@ async function buildInto(aside: string, work: Work, host: Host): Promise<readonl
       inputs: join(scratch, 'inputs'),
       out: join(aside, 'out'),
       jobs,
+      expectedFiles: await readCompiledFiles(host, answers.config),
       keep: options.keepTree || options.shellOnFailure,
     };
     await writeFiles(run.folder, prepared.kit);
@@ -145,7 +147,8 @@ async function buildInto(aside: string, work: Work, host: Host): Promise<readonl
 async function runSteps(run: KitRun, work: Work, host: Host): Promise<void> {
   try {
     await runKit(host, 'environment', run);
-    const { volume } = await runKit(host, 'build', run);
+    const { volume, files } = await runKit(host, 'build', run);
+    await keepCompiledFiles(host, work.prepared.lock.answers.config, files);
     if (volume !== undefined) await leaveVolume(volume, run, work.options, host);
   } catch (error) {
     if (!(error instanceof KitFailure)) throw error;

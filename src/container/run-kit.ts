@@ -20,8 +20,17 @@ export interface KitRun {
   readonly out: string;
   /** Compilers at once; one per processor when absent. */
   readonly jobs?: number | undefined;
+  /** How many files the build will compile, where an earlier one has told. */
+  readonly expectedFiles?: number | undefined;
   /** Keep the build folder, whatever comes of it. */
   readonly keep?: boolean | undefined;
+}
+
+export interface KitOutcome {
+  /** The build folder, where it was kept. */
+  readonly volume: string | undefined;
+  /** How many files were compiled. */
+  readonly files: number;
 }
 
 /** A step of a kit failed. */
@@ -43,16 +52,12 @@ const stopGrace = 60_000;
 const makes = /^ {2}(?:CC|AS|HOSTCC|HOSTCXX|LD|AR|CC \[M\]|LD \[M\]|AS \[M\]|RUSTC|OBJCOPY)\b/u;
 
 /**
- * Runs one step of a kit, telling the progress of it. The answer names the build folder where it was kept.
+ * Runs one step of a kit, telling the progress of it.
  *
  * @throws KitFailure `container/does-not-compile`, `container/bad-input`, `container/failed`
  * @throws the host's signal's reason when interrupted; the container has been stopped by then
  */
-export async function runKit(
-  host: Host,
-  step: 'environment' | 'build',
-  kit: KitRun,
-): Promise<{ readonly volume: string | undefined }> {
+export async function runKit(host: Host, step: 'environment' | 'build', kit: KitRun): Promise<KitOutcome> {
   let files = 0;
   const complaints: string[] = [];
   const args = ['-e', kit.engine.name, '-i', kit.inputs, '-o', kit.out];
@@ -72,13 +77,13 @@ export async function runKit(
         host.progress.stage(line.slice(3));
       } else if (makes.test(line)) {
         files += 1;
-        host.progress.advance(files, undefined, 'files');
+        host.progress.advance(files, kit.expectedFiles, 'files');
       }
     },
   });
   host.progress.end();
   const volume = complaints.map((words) => / shell (quern-\S+)$/u.exec(words)?.[1]).find(Boolean);
-  if (result.code === 0) return { volume };
+  if (result.code === 0) return { volume, files };
   throw new KitFailure(await explain(result.code, complaints, result.stderr, kit), volume);
 }
 

@@ -48,6 +48,22 @@ describe('runKit', () => {
     ]);
   });
 
+  it('knows how much is to do where an earlier build has told', async () => {
+    behave("echo '  CC      init/main.o'");
+    expect(await runKit(world.host, 'build', { ...kit, expectedFiles: 7 })).toEqual({
+      volume: undefined,
+      files: 1,
+    });
+    expect(world.told).toContain('advance 1/7 files');
+  });
+
+  it('does not call it a compiler error when there is no log of a compiler', async () => {
+    behave("echo 'run.sh: something died' >&2; exit 1");
+    expect((await failure(runKit(world.host, 'build', kit))).diagnostics).toMatchObject([
+      { code: 'container/failed', exit: 3 },
+    ]);
+  });
+
   it('tells the first error of a build that does not compile, and where to look', async () => {
     const log =
       "  CC      init/main.o\ninit/main.c:5:1: error: expected ';'\nmake: *** [Makefile:9: init] Error 2\n";

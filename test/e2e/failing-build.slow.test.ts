@@ -1,5 +1,6 @@
 /** A build that fails is a build of which something is left: the first error, the log, and on request its folder. */
 import { spawnSync } from 'node:child_process';
+import { once } from 'node:events';
 import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { gunzipSync } from 'node:zlib';
 
@@ -37,34 +38,42 @@ it('names the first error, keeps the log, and keeps the build folder where that 
 
   const volume = /shell (quern-failing-\S+)/u.exec(ran.stderr)?.[1] ?? '';
   expect(volume).not.toBe('');
-  // what it says can be done, done: the folder is entered by the kit that is named (not a terminal here: one command)
-  const entered = spawnSync(
-    'docker',
-    [
-      'run',
-      '--rm',
-      '--network',
-      'none',
-      '-v',
-      `${volume}:/build`,
-      imageName(),
-      'sh',
-      '-c',
-      'ls /build/linux/init/main.c',
-    ],
-    {
-      env: work.env,
-      encoding: 'utf8',
-    },
-  );
-  expect(entered.stdout.trim()).toBe('/build/linux/init/main.c');
+  // what it says can be done, done, on a terminal of its own: script(1) gives one
+  const line = /kept: (sh \S+ -e docker shell \S+)/u.exec(ran.stderr)?.[1] ?? '';
+  const entered = spawnSync('script', ['-qec', line, '/dev/null'], {
+    env: work.env,
+    input: 'ls /build/linux/init/main.c; exit\n',
+    encoding: 'utf8',
+  });
+  expect(entered.stdout).toMatch(/^\/build\/linux\/init\/main\.c\r?$/mu);
   expect(spawnSync('docker', ['volume', 'rm', volume], { env: work.env }).status).toBe(0);
 });
 
-function imageName(): string {
-  const { stdout } = spawnSync('docker', ['images', '-q', 'quern-environment'], {
-    env: work.env,
-    encoding: 'utf8',
-  });
-  return stdout.trim().split('\n')[0] ?? '';
-}
+it('is stopped by Ctrl-C while it compiles, and leaves nothing', async () => {
+  work.change(work.spec, 'name: failing', 'name: stopped');
+  work.change(
+    'patches/0001-gauge-banner.patch',
+    'pr_notice("Otter Bank" gauge);',
+    'pr_notice("Otter Bank river gauge\\n");',
+  );
+  expect(work.quern(['pin', work.spec]).status).toBe(0);
+  const child = work.start(['build', work.spec, '-o', 'stopped']);
+  let told = '';
+  child.stderr?.on('data', (chunk: Buffer) => (told += chunk.toString()));
+  const ended = once(child, 'exit');
+  while (!/compiling: \d+ files/u.test(told) && child.exitCode === null) {
+    await new Promise((resolve) => setTimeout(resolve, 100));
+  }
+  const before = readdirSync(work.folder);
+  expect(before.some((name) => name.startsWith('.stopped'))).toBe(true);
+  child.kill('SIGINT');
+  expect((await ended)[0]).toBe(130);
+  expect(readdirSync(work.folder).filter((name) => name.includes('stopped'))).toEqual([]);
+  const mine = (...what: readonly string[]): string =>
+    spawnSync('docker', [...what, '-q', '--filter', 'name=quern-stopped'], {
+      env: work.env,
+      encoding: 'utf8',
+    }).stdout;
+  expect(mine('volume', 'ls')).toBe('');
+  expect(mine('ps', '-a')).toBe('');
+});
