@@ -58,8 +58,8 @@ export async function build(options: BuildOptions, host: Host): Promise<CommandR
   const folder = resolve(host.cwd, options.output);
   const opened = await openSpec(host, options.spec);
   await assertFree(folder, earlierBuild);
-  const engine = await findEngine(host, options.engine);
   const prepared = await prepareKit(opened, options, host);
+  const engine = await findEngine(host, options.engine);
   const jobs = options.jobs ?? availableParallelism();
   const room = await checkRoom(engine, diskKilobytes(latin1(prepared.config)), jobs, host.env);
   const { sources } = opened;

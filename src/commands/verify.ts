@@ -2,7 +2,7 @@ import { readdir, readFile } from 'node:fs/promises';
 import { join, relative, resolve } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
-import { exitOf } from '../diagnostics/diagnostic.ts';
+import { exitCodes, exitOf } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { digestFile } from '../host/digest-file.ts';
 import type { Host } from '../host/host.ts';
@@ -34,7 +34,8 @@ export async function verify({ folder }: VerifyOptions, host: Host): Promise<Com
   const checksums = await read(recordFiles.checksums);
   const provenance = await read(recordFiles.provenance);
   const files = new Map<string, string>();
-  for (const name of names) {
+  // without a record there is nothing to hold the files against, and they may be many
+  for (const name of checksums === undefined && provenance === undefined ? [] : names) {
     host.signal.throwIfAborted();
     files.set(name, await digestFile(join(root, name)));
   }
@@ -49,7 +50,7 @@ export async function verify({ folder }: VerifyOptions, host: Host): Promise<Com
     exit,
     diagnostics,
     value: { folder, verified: value.verified },
-    text: [`${value.verified.length} artefacts are what the record says`, ...ok].join('\n'),
+    text: exit === exitCodes.ok ? [`${ok.length} artefacts are what the record says`, ...ok].join('\n') : '',
   };
 }
 
