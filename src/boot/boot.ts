@@ -118,6 +118,16 @@ export async function bootRecord(
   return { value, diagnostics };
 }
 
+/**
+ * Looks for what booting needs, before an hour is spent on what is to be booted.
+ *
+ * @throws Failure `host/program-missing`, `boot/no-busybox`, `boot/busybox-unfit`
+ */
+export async function assertCanBoot(host: Host, arch: Architecture, busybox?: string): Promise<void> {
+  await qemuVersion(host, machines[arch]);
+  await readBusybox(host, arch, busybox);
+}
+
 interface BootableRecord {
   readonly statement: ReadStatement;
   readonly image: NonNullable<ReadStatement['image']>;

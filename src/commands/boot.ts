@@ -1,8 +1,9 @@
-import { bootRecord, type BootProof } from '../boot/boot.ts';
+import { assertCanBoot, bootRecord, type BootProof } from '../boot/boot.ts';
 import { exitOf } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
 import type { CommandResult } from './command.ts';
-import type { BootOptions } from './options.ts';
+import { openSpec } from './open-spec.ts';
+import type { BootOptions, CheckOptions } from './options.ts';
 
 /** `quern boot`: proves that the built kernel boots. */
 export async function boot(options: BootOptions, host: Host): Promise<CommandResult<BootProof>> {
@@ -14,6 +15,15 @@ export async function boot(options: BootOptions, host: Host): Promise<CommandRes
     ...(modules !== undefined && { modules }),
   });
   return { exit: exitOf(diagnostics), diagnostics, value, text: describeBoot(value) };
+}
+
+/**
+ * Looks whether a kernel of this spec could be booted on this machine, for who is about to build it.
+ *
+ * @throws Failure with what is missing, or with what is wrong in the spec
+ */
+export async function assertBootable({ spec }: CheckOptions, host: Host): Promise<void> {
+  await assertCanBoot(host, (await openSpec(host, spec)).spec.arch);
 }
 
 function describeBoot(proof: BootProof): string {

@@ -23,6 +23,7 @@ import { diskKilobytes } from '../kit/estimate.ts';
 import { kernelBuildType } from '../record/identifiers.ts';
 import { recordFiles } from '../record/record-files.ts';
 import { fetchInputs } from '../source/fetch-inputs.ts';
+import { BuildFailure } from './build-failure.ts';
 import type { CommandResult } from './command.ts';
 import { checkArtefacts, type Artefact } from './check-artefacts.ts';
 import { keepCompiledFiles, readCompiledFiles } from './compiled-files.ts';
@@ -34,10 +35,13 @@ import { prepareKit, type PreparedKit } from './prepare-kit.ts';
 import { writeRecord } from './write-record.ts';
 
 export interface BuildValue {
+  readonly name: string;
   readonly folder: string;
   readonly kernelRelease: string;
   readonly versionString: string;
   readonly artefacts: readonly Artefact[];
+  /** Which of the artefacts is the kernel image. */
+  readonly image: string;
   readonly verdicts: readonly Verdict[];
 }
 
@@ -76,18 +80,22 @@ export async function build(options: BuildOptions, host: Host): Promise<CommandR
       artefacts = await buildInto(aside, { options, opened, prepared, engine, jobs, folder }, host);
     });
     const { kernelRelease, versionString } = answers;
-    const value = {
+    const value: BuildValue = {
+      name: opened.spec.name,
       folder: options.output,
       kernelRelease,
       versionString,
       artefacts,
+      image: artefactFiles.x86Image,
       verdicts: prepared.verdicts,
     };
     return { exit: exitOf(diagnostics), diagnostics, value, text: describeBuild(value), sources };
   } catch (error) {
     if (!(error instanceof Failure)) throw error;
     // what was only a warning before may be the very reason
-    throw new Failure([...diagnostics, ...error.diagnostics], { cause: error, sources });
+    const all = [...diagnostics, ...error.diagnostics];
+    if (error instanceof BuildFailure) throw new BuildFailure(all, error.folder, { cause: error, sources });
+    throw new Failure(all, { cause: error, sources });
   }
 }
 
@@ -158,14 +166,19 @@ async function runSteps(run: KitRun, work: Work, host: Host): Promise<void> {
       await enterBuildFolder(host, run, error.volume);
       await leaveVolume(error.volume, run, work.options, host);
     }
-    throw new Failure(
-      error.diagnostics.map((one) => ({ ...one, notes: [...notesOf(one, run, work, kept), ...kept.notes] })),
-      { cause: error },
-    );
+    const diagnostics = error.diagnostics.map((one) => ({
+      ...one,
+      notes: [...notesOf(one, run, work, kept), ...kept.notes],
+    }));
+    throw kept.folder === undefined
+      ? new Failure(diagnostics, { cause: error })
+      : new BuildFailure(diagnostics, kept.folder, { cause: error });
   }
 }
 
 interface Kept {
+  /** Absent when it could not be made. */
+  readonly folder?: string;
   /** Where the kit lies now. */
   readonly kit: string;
   readonly notes: readonly string[];
@@ -193,7 +206,11 @@ async function keepFailure(failure: KitFailure, run: KitRun, { folder, prepared 
     if (!(error instanceof Failure)) throw error;
     return { kit, notes: [`Its log is lost: ${error.message}`] };
   }
-  return { kit, notes: hasLog ? [`The whole log: ${join(target, recordFiles.buildLog)}`] : [] };
+  return {
+    folder: target,
+    kit,
+    notes: hasLog ? [`The whole log: ${join(target, recordFiles.buildLog)}`] : [],
+  };
 }
 
 /** What the kit said, with the place where it lies now; of a build folder only while there is one. */
