@@ -43,7 +43,7 @@ export interface SummaryFacts {
 }
 
 /** Each value goes through the one for its place; templates have no other way to print one. */
-const quoting: Quoting = { text: quoteMarkdown, code: quoteMarkdownCode };
+export const markdownQuoting: Quoting = { text: quoteMarkdown, code: quoteMarkdownCode };
 
 /**
  * Renders `summary.md`, in GitHub Flavored Markdown.
@@ -52,7 +52,7 @@ const quoting: Quoting = { text: quoteMarkdown, code: quoteMarkdownCode };
  * and throws.
  */
 export function renderSummary(facts: SummaryFacts, template: string): string {
-  return fillTemplate(template, buildView(facts), quoting);
+  return fillTemplate(template, buildView(facts), markdownQuoting);
 }
 
 function buildView(facts: SummaryFacts): object {
@@ -82,7 +82,8 @@ function buildView(facts: SummaryFacts): object {
   };
 }
 
-function countVerdicts(requests: readonly SummaryRequest[]): string {
+/** `20, all kept.`, or how many of each verdict there are. */
+export function countVerdicts(requests: readonly SummaryRequest[]): string {
   if (requests.length === 0) return 'The spec asks for no option beyond its base.';
   const counts = new Map<string, number>();
   for (const { verdict } of requests) counts.set(verdict, (counts.get(verdict) ?? 0) + 1);
@@ -118,7 +119,8 @@ function grouped(number: number): string {
   return String(number).replace(/\B(?=(\d{3})+$)/g, ',');
 }
 
-function formatSize(bytes: number): string {
+/** `2,900,304 bytes`. */
+export function formatSize(bytes: number): string {
   return `${grouped(bytes)} bytes`;
 }
 

@@ -116,6 +116,11 @@ const otherCases = [
 ].map(([name = '', path = '', text = '']) => ({ name, path: add(path, text) }));
 const allowedCases = [
   ['the toolkit of the workflow in action/', 'action/main.ts', `export { info } from '@actions/core';\n`],
+  [
+    'the Action prints what report/ renders',
+    'action/summary.ts',
+    `export { a } from '../src/report/a.ts';\n`,
+  ],
   ['the Action calls commands', 'action/run.ts', `export { a } from '../src/commands/a.ts';\n`],
   ['a room within itself', 'src/kit/own.ts', `export { a } from './deep/a.ts';\n`],
   ['a folder of a room with its room', 'src/kconfig/deep/b.ts', `export { a } from '../a.ts';\n`],
