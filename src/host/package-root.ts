@@ -1,7 +1,10 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 
-/** The folder that holds `package.json` and `templates/`: two up from here, in `src/host/` as in `dist/host/`. */
+/**
+ * The folder that holds `package.json` and `templates/`: two up from here, in `src/host/`, in `dist/host/`, and in
+ * `action/dist/`, where the bundle has put this function.
+ */
 export function packageRoot(): string {
   return join(import.meta.dirname, '..', '..');
 }

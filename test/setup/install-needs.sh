@@ -25,6 +25,7 @@ gpgv                 gpgv
 ps                   procps
 qemu-system-x86_64   qemu-system-x86
 shellcheck           shellcheck
+unzip                unzip
 xz                   xz-utils
 zstd                 zstd
 '
