@@ -1,0 +1,85 @@
+import { appendFile, readFile, stat } from 'node:fs/promises';
+import { join, resolve } from 'node:path';
+
+import { exitCodes } from '../src/diagnostics/diagnostic.ts';
+import { toJson } from '../src/diagnostics/to-json.ts';
+import type { Host } from '../src/host/host.ts';
+import { templatesFolder } from '../src/host/package-root.ts';
+import { recordSummary, renderJobSummary, type JobFacts } from '../src/report/job-summary.ts';
+import type { JobReport } from './run-job.ts';
+
+/** A larger one is not shown at all (docs.github.com, workflow commands, "Job summaries"). Bytes. */
+const largest = 1024 * 1024;
+
+/**
+ * The page of a job: what came of it, on one screen when all is well, and below it, folded, what the record says.
+ *
+ * @param spec as the step names it
+ * @param room bytes that it may have
+ */
+export async function buildSummary(
+  report: JobReport,
+  spec: string,
+  host: Host,
+  room: number = largest,
+): Promise<string> {
+  const template = await readFile(join(templatesFolder(), 'job-summary.md.hbs'), 'utf8');
+  const page = renderJobSummary(factsOf(report, spec), template);
+  const folded = report.built ? await foldedRecord(resolve(host.cwd, report.built.folder)) : '';
+  const whole = page + folded;
+  return [whole, page].find((text) => Buffer.byteLength(text) <= room) ?? '';
+}
+
+/** Appends it to what earlier commands of the step have written, where the runner takes such a page. */
+export async function writeSummary(report: JobReport, spec: string, host: Host): Promise<void> {
+  const file = host.env['GITHUB_STEP_SUMMARY'] ?? '';
+  if (file === '') return;
+  const { size } = await stat(file);
+  await appendFile(file, await buildSummary(report, spec, host, largest - size));
+}
+
+async function foldedRecord(folder: string): Promise<string> {
+  const record = await readFile(join(folder, recordSummary), 'utf8');
+  return `\n<details><summary>What went in, and how it was built</summary>\n\n${record}\n</details>\n`;
+}
+
+function factsOf(report: JobReport, spec: string): JobFacts {
+  const { checked, built, booted, diagnostics, sources } = report;
+  const facts = [
+    ...(built
+      ? [
+          { what: 'Kernel release (uname -r)', value: built.kernelRelease },
+          { what: 'Build stamp (uname -v)', value: built.versionString },
+          { what: 'Folder', value: built.folder },
+        ]
+      : []),
+    ...(booted
+      ? [
+          {
+            what: 'Boot',
+            value: `${booted.verdict}, ${booted.emulator} (${booted.accelerator}), ${booted.seconds} s`,
+          },
+        ]
+      : []),
+  ];
+  return {
+    title: titleOf(report, spec),
+    facts,
+    artefacts: built?.artefacts ?? [],
+    requests: (built ?? checked)?.verdicts ?? [],
+    diagnostics: toJson(diagnostics, sources),
+  };
+}
+
+function titleOf({ exit, checked, built, booted }: JobReport, spec: string): string {
+  const well = exit === exitCodes.ok;
+  if (checked) return `${checked.name}: ${well ? titleOfCheck(checked.judged) : 'would not work'}`;
+  if (!built) return `${spec}: failed`;
+  const what = `${built.name}: Linux ${built.kernelRelease} is built`;
+  if (!booted) return well ? what : `${what}, but not all went well`;
+  return `${what}, and ${well ? 'boots' : 'does not boot as it should'}`;
+}
+
+function titleOfCheck(judged: boolean): string {
+  return judged ? 'the spec is in order' : 'the spec is in order; its requests are judged when it is built';
+}
