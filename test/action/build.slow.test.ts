@@ -136,6 +136,6 @@ it('tells the first error of a build that fails, and is not held up by a service
   expect(service.bodies.get('CreateArtifact')).toMatchObject({ name: 'otter-bank-failed' });
   expect(step.outputs().get('outcome')).toBe('no');
   expect(step.outputs().has('folder')).toBe(false);
-  expect(readdirSync(step.path('broken.failed')).sort()).toEqual(['kit', 'make.log.gz']);
+  expect(readdirSync(step.path('broken.failed')).sort()).toEqual(['failure.txt', 'kit', 'make.log.gz']);
   expect(textsOf(renderPage(step.summary()), 'h3')[0]).toMatch(/the kernel does not compile: init\/main\.c/u);
 });
