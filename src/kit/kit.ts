@@ -127,6 +127,7 @@ function folder(
       encode(
         renderTemplate(templates, 'run.sh', {
           name,
+          architecture: packageArchitecture(inputs),
           inputs: files,
           inside: ['build.sh', ...inside.map(({ file }) => file)],
         }),
@@ -137,6 +138,11 @@ function folder(
     ...inside.map(({ file, content }) => [file, content] as const),
     ...more,
   ]);
+}
+
+/** The architecture that the environment's programs run on, as Debian calls it; `all` when no package has one. */
+function packageArchitecture({ packages }: Inputs): string {
+  return packages.find(({ architecture }) => architecture !== 'all')?.architecture ?? 'all';
 }
 
 /** What unpacking and patching need, in the container. */

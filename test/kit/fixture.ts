@@ -67,7 +67,7 @@ export const inputs: Inputs = {
     version: '6.1.192-2',
     origin: 'debian',
     path: 'pool/main/l/linux/linux-source-6.1_6.1.192-2_all.deb',
-    size: 5,
+    size: 6,
     sha256: sha256('source'),
   },
   fragments: [],

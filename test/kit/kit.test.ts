@@ -9,6 +9,8 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { writeFiles } from '../../src/host/output-folder.ts';
 import { renderKit, renderQuestions, type Files } from '../../src/kit/kit.ts';
 import type { Spec } from '../../src/spec/spec.ts';
+import { anyLockOf, anySpec } from '../spec/any-lock.ts';
+import { digests } from './digests.ts';
 import { answers, config, inputs, kitTemplates, patches, sha256, spec } from './fixture.ts';
 
 const lock = { inputs, answers };
@@ -86,36 +88,54 @@ describe('renderKit', () => {
 });
 
 describe('the same spec and lock', () => {
+  // the samples go to the other processes as JSON, as a lock does
+  const sample = anySpec.chain((one) =>
+    anyLockOf(one).map(({ inputs: pinned, answers: given }) => ({
+      spec: one,
+      inputs: pinned,
+      answers: given ?? answers,
+    })),
+  );
+  /** Renders the samples on stdin and tells the digests, on a clock that is off by years. */
   const script = `
-    import { renderKit } from './src/kit/kit.ts';
-    import * as fixture from './test/kit/fixture.ts';
-    const files = renderKit(fixture.spec, { inputs: fixture.inputs, answers: fixture.answers }, fixture.config,
-      fixture.patches, fixture.kitTemplates());
-    for (const [name, content] of files) console.log(fixture.sha256(content), name);
+    const RealDate = Date;
+    const shifted = () => RealDate.now() + 12345678901234;
+    globalThis.Date = class extends RealDate {
+      constructor(...words) { words.length === 0 ? super(shifted()) : super(...words); }
+      static now() { return shifted(); }
+    };
+    const { readFileSync } = await import('node:fs');
+    const { digests } = await import(${JSON.stringify(new URL('digests.ts', import.meta.url).href)});
+    console.log(JSON.stringify(JSON.parse(readFileSync(0, 'utf8')).map(digests)));
   `;
-  const elsewhere = (environment: Record<string, string>, umask: string): string => {
-    const command = `umask ${umask}; exec "$0" --import tsx --input-type=module -e "$1"`;
-    const { stdout, stderr, status } = spawnSync('sh', ['-c', command, process.execPath, script], {
-      env: { PATH: process.env['PATH'], ...environment },
-      encoding: 'utf8',
-    });
+  const elsewhere = (
+    input: string,
+    environment: Record<string, string>,
+    umask: string,
+    cwd: string,
+  ): unknown => {
+    const command = `umask ${umask}; exec "$0" --import "$1" --input-type=module -e "$2"`;
+    const { stdout, stderr, status } = spawnSync(
+      'sh',
+      ['-c', command, process.execPath, import.meta.resolve('tsx'), script],
+      { env: { PATH: process.env['PATH'], ...environment }, cwd, input, encoding: 'utf8' },
+    );
     expect(stderr).toBe('');
     expect(status).toBe(0);
-    return stdout;
+    return JSON.parse(stdout);
   };
 
-  it('give the same bytes in other time zones, locales, homes and with another umask', () => {
-    const here = [...render()].map(([name, content]) => `${sha256(content)} ${name}\n`).join('');
-    expect(
-      elsewhere(
-        { TZ: 'Asia/Tokyo', LANG: 'tr_TR.UTF-8', LC_ALL: 'tr_TR.UTF-8', HOME: '/nonexistent' },
-        '077',
-      ),
-    ).toBe(here);
-    expect(
-      elsewhere({ TZ: 'America/St_Johns', LANG: 'C', USER: 'someone', HOSTNAME: 'elsewhere' }, '002'),
-    ).toBe(here);
-  });
+  it('give the same bytes in other time zones, locales, homes, folders, with another umask and clock', () => {
+    const samples = fc.sample(sample, 30);
+    const input = JSON.stringify(samples);
+    const here = samples.map(digests);
+    // they are no constants
+    expect(new Set(here.map((each) => JSON.stringify(each))).size).toBeGreaterThan(25);
+    const east = { TZ: 'Asia/Tokyo', LANG: 'tr_TR.UTF-8', LC_ALL: 'tr_TR.UTF-8', HOME: '/nonexistent' };
+    expect(elsewhere(input, east, '077', '/')).toEqual(here);
+    const west = { TZ: 'America/St_Johns', LANG: 'C', USER: 'someone', HOSTNAME: 'elsewhere', HOME: folder };
+    expect(elsewhere(input, west, '002', folder)).toEqual(here);
+  }, 60_000);
 });
 
 describe('values of the spec', () => {
@@ -171,6 +191,114 @@ describe('values of the spec', () => {
     );
   }, 60_000);
 
+  const debianSource = {
+    kind: 'debian',
+    version: '1',
+    origin: 'debian',
+    path: 'pool/main/l/linux/linux-source_1_all.deb',
+    size: 6,
+    sha256: sha256('source'),
+  } as const;
+
+  it('of the lock stay in their places too, or are refused', () => {
+    const plain = fc.constantFrom(
+      '6.1.192-gauge',
+      'x86_64_defconfig',
+      'http://deb.example/debian',
+      'linux-source-6.1',
+    );
+    const value = fc.oneof(hostile, traps, plain);
+    const part = { kernelRelease: value, version: value, target: value, url: value, source: value };
+    const refused = { target: 0, url: 0, version: 0, source: 0 };
+    const rendered = <Result>(make: () => Result, field: keyof typeof refused): Result | undefined => {
+      try {
+        return make();
+      } catch (error) {
+        expect(String(error)).toMatch(/not a (?:plain word|line)/u);
+        refused[field] += 1;
+        return undefined;
+      }
+    };
+    const through = (probe: string): readonly string[] => {
+      const { stdout, stderr } = spawnSync('sh', ['-c', probe], { cwd: folder, encoding: 'utf8' });
+      expect(stderr).toBe('');
+      return stdout.split('\0').slice(0, -1);
+    };
+    fc.assert(
+      fc.property(fc.record(part), ({ kernelRelease, version, target, url, source }) => {
+        const withAnswers = (more: Partial<typeof answers>): Files =>
+          renderKit(spec, { inputs, answers: { ...answers, ...more } }, config, patches, templates);
+
+        const compared = text(withAnswers({ kernelRelease }), 'build.sh')
+          .split('\n')
+          .filter((line) => line.startsWith('[ "$release" = '));
+        expect(compared).toHaveLength(1);
+        const said = 'fail() { shift; printf "%s\\0" "$@"; }; release=other\n';
+        expect(through(`${said}${compared[0] ?? ''}`)).toEqual([
+          'the kernel release is other and not',
+          kernelRelease,
+        ]);
+
+        const tools = rendered(
+          () => text(withAnswers({ toolchain: { gcc: version } }), 'build.sh'),
+          'version',
+        );
+        if (tools !== undefined) {
+          const table = /<<'END'\n(gcc [^]*?\nEND)\n/u.exec(tools)?.[1] ?? '';
+          const read = `while read -r program expected; do printf '%s\\0' "$program" "$expected"; done <<'END'\n`;
+          // blanks around it are lost, which the grammar of the lock keeps out
+          expect(through(`${read}${table}\n`)).toEqual(['gcc', version.replaceAll(/^[ \t]+|[ \t]+$/gu, '')]);
+        }
+
+        const asked = rendered(() => {
+          const base = { kind: 'target', target } as const;
+          return text(questions({ config: { ...spec.config, base } }), 'build.sh');
+        }, 'target');
+        if (asked !== undefined) {
+          const call = asked
+            .split('\n')
+            .find((line) => line.endsWith('fails\' "$(grep -v \'^make\' "$log" | tail -n 4)"'));
+          const words = `log=/dev/null; kernel_make() { printf '%s\\0' "$@" >&3; }; exec 3>&1\n${call ?? 'exit'}`;
+          expect(through(words)).toEqual([target]);
+        }
+
+        const table = rendered(() => {
+          const origins = { debian: { url } };
+          return text(
+            renderKit(spec, { inputs: { ...inputs, origins }, answers }, config, patches, templates),
+            'run.sh',
+          );
+        }, 'url');
+        if (table !== undefined) {
+          const rows = /inputs_table\(\) \{[^]*?\n\}/u.exec(table)?.[0] ?? '';
+          const read = `inputs_table | while read -r _ _ _ file place; do printf '%s\\0' "$place"; done`;
+          expect(through(`${rows}\n${read}`)[1]).toBe(`${url}/pool/main/d/dash/dash_0.5.12-2_amd64.deb`);
+        }
+
+        const holder = rendered(() => {
+          const pinned = { ...debianSource, package: source };
+          return text(
+            renderKit(spec, { inputs: { ...inputs, source: pinned }, answers }, config, patches, templates),
+            'build.sh',
+          );
+        }, 'source');
+        if (holder !== undefined) {
+          const unpacks = holder.split('\n').find((line) => line.startsWith('dpkg-deb --fsys-tarfile')) ?? '';
+          const line = unpacks
+            .replace(/^dpkg-deb --fsys-tarfile "\$source"/u, 'true')
+            .replace(' >/build/tmp/source.tar.xz', '')
+            .replace(/ \|\|$/u, '');
+          const stand = `log=/dev/null; tar() { printf '%s\\0' "$@"; }\n${line}`;
+          expect(through(stand)).toEqual(['-xO', `./usr/src/${source}.tar.xz`]);
+        }
+      }),
+      { numRuns: 60 },
+    );
+    // both have been seen, also when the values are picked by chance
+    expect(Object.values(refused).every((times) => times < 60)).toBe(true);
+    expect(refused.target + refused.url + refused.source).toBeGreaterThan(0);
+  }, 60_000);
+
   it('cannot name a patch out of its folder', () => {
     const evil = [
       '../../etc/passwd',
@@ -197,7 +325,8 @@ describe('the templates', () => {
   it('print no value but through a helper for its place', () => {
     for (const [name, source] of templates) {
       const raw = source
-        .match(/\{\{[^}]*\}\}/gu)
+        // a backslash before it keeps Handlebars away
+        .match(/(?<!\\)\{\{[^}]*\}\}/gu)
         ?.filter((tag) => !/^\{\{(?:[#/>]|else|word |sh |line |md )/u.test(tag));
       expect(raw ?? [], name).toEqual([]);
       expect(source, name).not.toContain('{{{');

@@ -1,0 +1,235 @@
+/** The base packages are unpacked on the machine itself: what hostile ones hold must stay in the scratch folder. */
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, readdirSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
+
+import { afterEach, expect, it } from 'vitest';
+
+import type { PackagePin } from '../../src/spec/lock.ts';
+import { inputs, sha256 } from './fixture.ts';
+import { layInputs, makeWorkbench, shells, smallShell, type Workbench } from './workbench.ts';
+
+let bench: Workbench | undefined;
+afterEach(() => bench?.remove());
+
+type Entry = {
+  readonly name: string;
+  readonly link?: string;
+  readonly hard?: string;
+  readonly text?: string;
+};
+
+/** A tar of GNU's making cannot hold two things of one name, or a file below a link: written by hand (POSIX ustar). */
+function tar(entries: readonly Entry[]): Buffer {
+  const blocks = entries.flatMap(({ name, link, hard, text }) => {
+    const body = Buffer.from(text ?? '');
+    const type = link !== undefined ? '2' : hard !== undefined ? '1' : name.endsWith('/') ? '5' : '0';
+    const header = Buffer.alloc(512);
+    header.write(name, 0);
+    header.write(type === '5' ? '0000755\0' : '0000644\0', 100);
+    header.write('0000000\0', 108);
+    header.write('0000000\0', 116);
+    header.write(`${body.length.toString(8).padStart(11, '0')}\0`, 124);
+    header.write('00000000000\0', 136);
+    header.write('        ', 148);
+    header.write(type, 156);
+    header.write(link ?? hard ?? '', 157);
+    header.write('ustar\x0000', 257);
+    const sum = header.reduce((total, byte) => total + byte, 0);
+    header.write(`${sum.toString(8).padStart(6, '0')}\0 `, 148);
+    return [header, body, Buffer.alloc((512 - (body.length % 512)) % 512)];
+  });
+  return Buffer.concat([...blocks, Buffer.alloc(1024)]);
+}
+
+/** An ar archive (deb(5)); `size` replaces the size of its data member. */
+function deb(entries: readonly Entry[], size?: string): Buffer {
+  const { stdout: data } = spawnSync('xz', ['-c'], { input: tar(entries) });
+  const member = (name: string, content: Buffer, told = String(content.length)): Buffer =>
+    Buffer.concat([
+      Buffer.from(`${name.padEnd(16)}${'0'.padEnd(12)}0     0     100644  ${told.padEnd(10)}\`\n`),
+      content,
+      Buffer.alloc(content.length % 2, '\n'),
+    ]);
+  return Buffer.concat([
+    Buffer.from('!<arch>\n'),
+    member('debian-binary', Buffer.from('2.0\n')),
+    member('data.tar.xz', data, size),
+  ]);
+}
+
+/** A kit whose base packages have this data, in this order; they may know the folder that they must not reach. */
+async function kitOf(debs: (victim: string) => readonly Buffer[]): Promise<Workbench> {
+  let contents: readonly Buffer[] = [];
+  const made = await makeWorkbench((folder) => {
+    contents = debs(join(folder, 'victim'));
+    const packages = contents.map((content, index): PackagePin => ({
+      package: `base-${index}`,
+      version: '1',
+      architecture: 'amd64',
+      essential: true,
+      origin: 'debian',
+      path: `pool/base-${index}_1_amd64.deb`,
+      size: content.length,
+      sha256: sha256(content),
+    }));
+    return { packages: [...packages, ...inputs.packages.slice(1)] };
+  });
+  bench = made;
+  layInputs(made);
+  for (const [index, content] of contents.entries()) {
+    made.write(`kit/inputs/base-${index}_1_amd64.deb`, content);
+  }
+  mkdirSync(made.path('victim'));
+  for (const name of ['passwd', 'group', 'f', 'environment.sh']) made.write(`victim/${name}`, 'canary');
+  return made;
+}
+
+function expectCanaries(made: Workbench): void {
+  expect(readdirSync(made.path('victim')).sort()).toEqual(['environment.sh', 'f', 'group', 'passwd']);
+  for (const name of readdirSync(made.path('victim'))) {
+    expect(readFileSync(made.path('victim', name), 'utf8')).toBe('canary');
+  }
+  expect(readdirSync(made.path('tmp'))).toEqual([]);
+}
+
+const etc: Entry[] = [{ name: './etc/' }, { name: './etc/passwd', text: 'x' }];
+
+it('makes a seed of all base packages, with every package and the script beside them', async () => {
+  const made = await kitOf(() => [
+    deb([...etc, { name: './bin/sh', text: 'shell' }]),
+    deb([
+      { name: './usr/share/' },
+      { name: './usr/share/far', link: '/nowhere/at/all' },
+      { name: './usr/share/up', link: '../lib' },
+      { name: './etc/name', text: 'y' },
+    ]),
+  ]);
+  const ran = await made.run(['environment']);
+  expect(ran.stderr).toBe('');
+  expect(ran.status).toBe(0);
+  const { stdout } = spawnSync('tar', ['-tvf', made.path('state/seed.tar')], { encoding: 'utf8' });
+  const names = stdout.split('\n').map((line) => line.split(/\s+/u).slice(5).join(' '));
+  expect(names).toEqual(
+    expect.arrayContaining([
+      './bin -> usr/bin',
+      './usr/bin/sh',
+      './usr/share/far -> /nowhere/at/all',
+      './usr/share/up -> ../lib',
+      './etc/name',
+      'environment.sh',
+      'packages/base-0_1_amd64.deb',
+      'packages/gcc_12.2.0-3+b1_amd64.deb',
+    ]),
+  );
+  expect(names).not.toContain('./etc/passwd');
+  expect(stdout).not.toMatch(/linux-source/u);
+  expect(stdout.split('\n').filter((line) => line !== '' && !/ 0\/0 |root\/root/u.test(line))).toEqual([]);
+  expectCanaries(made);
+});
+
+const hostile: readonly (readonly [string, (victim: string) => readonly Buffer[]])[] = [
+  [
+    'a link of one package that the next one writes through',
+    (victim) => [
+      deb([...etc, { name: './usr/share/' }, { name: './usr/share/x', link: victim }]),
+      deb([{ name: './usr/share/x/f', text: 'hit' }]),
+    ],
+  ],
+  [
+    'a link through ".." that the next one writes through',
+    (victim) => [
+      deb([...etc, { name: './x', link: `../../../../../../../../../..${victim}` }]),
+      deb([{ name: './x/f', text: 'hit' }]),
+    ],
+  ],
+  [
+    'a link in one package, written through by the same',
+    (victim) => [deb([...etc, { name: './x', link: victim }, { name: './x/f', text: 'hit' }])],
+  ],
+  [
+    'a link that another link leads to',
+    (victim) => [
+      deb([...etc, { name: './x', link: victim }]),
+      deb([{ name: './y', link: 'x' }]),
+      deb([{ name: './y/f', text: 'hit' }]),
+    ],
+  ],
+  ['/etc that is a link', (victim) => [deb([{ name: './etc', link: victim }])]],
+  [
+    '/etc that turns into a link, with a file below it',
+    (victim) => [deb([{ name: './etc', link: victim }]), deb([{ name: './etc/f', text: 'hit' }])],
+  ],
+  ['no /etc at all', () => [deb([{ name: './usr/share/x', text: '' }])]],
+  [
+    'a name that climbs out',
+    (victim) => [deb([...etc, { name: `./../../../../../../../../../..${victim}/f`, text: 'hit' }])],
+  ],
+];
+
+it.each(hostile)('writes nothing elsewhere: %s', async (_, debs) => {
+  const kit = await kitOf(debs);
+  const ran = await kit.run(['environment']);
+  expect(ran.stderr).toMatch(/^run\.sh: the packages /mu);
+  expect(ran.status).toBe(4);
+  expectCanaries(kit);
+  expect(kit.calls().filter(([word]) => word === 'build')).toEqual([]);
+});
+
+it('leaves a link in the place of what is ours alone', async () => {
+  const kit = await kitOf(() => [
+    deb([
+      ...etc,
+      { name: './packages', link: '../victim' },
+      { name: './environment.sh', link: '../../../victim/f' },
+    ]),
+  ]);
+  expect((await kit.run(['environment'])).status).toBe(0);
+  expectCanaries(kit);
+});
+
+it.each([
+  ['a variable that is a number', 'at'],
+  ['nothing', ''],
+  ['a negative number', '-60'],
+  ['an octal number', '010'],
+])('takes no size of a member that is %s', async (_, size) => {
+  for (const shell of shells) {
+    const kit = await kitOf(() => [deb(etc, size)]);
+    const ran = await kit.run(['environment'], { shell });
+    expect(ran.stderr).toContain('the size of a member is not a number');
+    expect(ran.status).toBe(4);
+    expectCanaries(kit);
+    expect(readdirSync(kit.folder)).not.toContain('hit');
+    kit.remove();
+  }
+});
+
+it('runs nothing that stands where the size should, whatever shell reads it', async () => {
+  // ten characters hold a command: `>hit` makes a file
+  for (const shell of [['bash'], ...shells]) {
+    const kit = await kitOf(() => [deb(etc, 'a[`>hit`]')]);
+    expect((await kit.run(['environment'], { shell })).status).toBe(4);
+    expect(readdirSync(kit.folder)).not.toContain('hit');
+    kit.remove();
+  }
+});
+
+it.each([
+  ['is no package', Buffer.from('not an archive')],
+  ['has no data member', Buffer.from('!<arch>\n')],
+  ['is damaged', deb(etc).subarray(0, -20)],
+])('tells a file that %s', async (words, content) => {
+  const kit = await kitOf(() => [content]);
+  const ran = await kit.run(['environment']);
+  expect(`${ran.stderr}`).toMatch(new RegExp(`^run\\.sh: .*(?:${words}|cannot be unpacked)`, 'mu'));
+  expect(ran.status).toBe(4);
+  expectCanaries(kit);
+});
+
+it('says that it needs GNU tar where there is another', async () => {
+  const kit = await kitOf(() => [deb(etc)]);
+  const ran = await kit.run(['environment'], { shell: smallShell });
+  expect(ran.stderr).toContain('tar is not GNU tar');
+  expect(ran.status).toBe(3);
+});
