@@ -1,7 +1,7 @@
 /**
  * Hostile specs through the command line and, where the reader lets one pass, on into kit and shell: nothing of them
- * runs, leaves its folder or ends in a stack trace. The programs that the kit would call are stand-ins that do
- * nothing, so that whatever happens was done by a value of the spec.
+ * runs, leaves its folder or ends in a stack trace. The programs that the kit would call are stand-ins that write down
+ * what they were given, so that whatever else happens was done by a value of the spec.
  */
 import { spawnSync } from 'node:child_process';
 import { chmodSync, existsSync, mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
@@ -20,6 +20,7 @@ import { formatLock } from '../../src/spec/write-lock.ts';
 import { readLock } from '../../src/spec/read-lock.ts';
 import type { Spec } from '../../src/spec/spec.ts';
 import { answers, config, inputs, kitTemplates, sha256 } from '../kit/fixture.ts';
+import { engineStandIn, fixtureInputs, readCalls } from '../kit/workbench.ts';
 import { hostileSpecs } from '../spec/hostile.ts';
 
 /** What the payloads of `hostileSpecs` would leave behind if one of them ran. */
@@ -103,37 +104,167 @@ const render = (spec: Spec): readonly Files[] => {
   ];
 };
 
+/** Where the stand-ins of the programs inside the container lie, which are first in PATH when its script runs here. */
+const insideBin = (): string => join(folder, 'inside-bin');
+
+/** Stand-ins that succeed and write down what they were given: the compiler, the kernel's make, the archive's tools. */
+function layInsideStandIns(log: string): void {
+  mkdirSync(insideBin());
+  const program = (name: string, script: string): void => {
+    writeFileSync(join(insideBin(), name), `#!/bin/sh\n${script}`);
+    chmodSync(join(insideBin(), name), 0o755);
+  };
+  for (const [name, version] of Object.entries(answers.toolchain)) program(name, `echo '${version}'\n`);
+  program('patch', `cat >/dev/null\n`);
+  program('dpkg-deb', `tar -c -C '${join(folder, 'source')}' .\n`);
+  program(
+    'make',
+    `case $1 in --version) echo 'GNU Make 4.3'; exit ;; esac
+{ printf '%s\\0' "$@"; env -0 | grep -z '^KBUILD_BUILD_'; printf '\\n'; } >>'${log}'
+for target in "$@"; do
+  case $target in
+    kernelrelease) echo '${answers.kernelRelease}' ;;
+    kernelversion) echo '${answers.kernelVersion}' ;;
+    olddefconfig | tinyconfig | *defconfig) [ -e .config ] || : >.config ;;
+    bzImage) mkdir -p arch/x86/boot; echo image >arch/x86/boot/bzImage; echo map >System.map; echo elf >vmlinux ;;
+    INSTALL_MOD_PATH=*) mkdir -p "\${target#*=}/lib/modules/1"; echo module >"\${target#*=}/lib/modules/1/a.ko" ;;
+  esac
+done
+`,
+  );
+  const tree = join(folder, 'tree', 'linux-source-6.1');
+  mkdirSync(join(tree, 'arch'), { recursive: true });
+  for (const name of ['Makefile', 'Kconfig']) writeFileSync(join(tree, name), '');
+  mkdirSync(join(folder, 'source/usr/src'), { recursive: true });
+  const packed = join(folder, 'source/usr/src/linux-source-6.1.tar.xz');
+  expect(spawnSync('tar', ['-cJf', packed, '-C', join(folder, 'tree'), 'linux-source-6.1']).status).toBe(0);
+}
+
+/** The script for the inside of the container, run here: `/build/` is a folder of ours. */
+function runInside(place: string, files: Files): { status: number | null; said: string; build: string } {
+  const build = join(place, 'build');
+  mkdirSync(join(build, 'kit/patches'), { recursive: true });
+  const carry = (name: string, content: Uint8Array | string): void =>
+    writeFileSync(join(build, 'kit', name), content);
+  for (const [name, content] of files) {
+    if (name === 'kernel.config' || name.endsWith('.config') || name.startsWith('patches/'))
+      carry(name, content);
+  }
+  carry('linux-source-6.1_6.1.192-2_all.deb', 'source');
+  const script = Buffer.from(files.get('build.sh') ?? [])
+    .toString()
+    .replaceAll(/\/build(?=[/ ])/gu, build)
+    // this machine need not have room for a kernel
+    .replace(/^needed=\d+$/mu, 'needed=1');
+  const { status, stdout, stderr } = spawnSync('sh', ['-c', script], {
+    cwd: build,
+    env: { PATH: `${insideBin()}:${process.env['PATH']}`, JOBS: '2', HOME: build },
+    encoding: 'utf8',
+  });
+  return { status, said: stdout + stderr, build };
+}
+
 it('lets those that pass the reader into kit and shell, where they stay in their places', async () => {
   const accepted = specs.flatMap((text) => {
     const { value } = readSpec(text, 'spec.yaml');
     return value ? [value] : [];
   });
   expect(accepted.length).toBeGreaterThan(10);
-  for (const [index, spec] of accepted.entries()) {
+  // no two alike are run twice
+  const different = [...new Map(accepted.map((spec) => [JSON.stringify(spec), spec])).values()];
+  const makeLog = join(folder, 'make.calls');
+  layInsideStandIns(makeLog);
+  const state = join(folder, 'state');
+  mkdirSync(join(state, 'out'), { recursive: true });
+  writeFileSync(join(state, 'image'), '');
+  writeFileSync(join(state, 'out/bzImage'), 'image');
+  writeFileSync(join(state, 'out/SHA256SUMS'), `${sha256('image')}  bzImage\n`);
+  writeFileSync(join(bin, 'docker'), engineStandIn(state));
+  const area = join(folder, 'area');
+  mkdirSync(area);
+  const around = readdirSync(folder).concat('make.calls').sort();
+  let built = 0;
+  for (const spec of different) {
     for (const [kind, files] of render(spec).entries()) {
-      const place = join(folder, `kit-${index}-${kind}`);
+      const place = join(area, 'kit');
       await writeFiles(place, files);
       for (const name of files.keys()) {
         expect(name).toMatch(/^(?:[A-Za-z0-9.]+|patches\/\d{4}-[A-Za-z0-9._-]*)$/u);
       }
-      for (const step of ['fetch', 'environment', 'build', 'shell x']) {
-        const run = spawnSync('sh', ['-c', `sh run.sh ${step}`], {
-          cwd: place,
-          env: { PATH: `${bin}:${process.env['PATH']}`, TMPDIR: folder },
-          encoding: 'utf8',
-        });
-        // every stand-in fails: so does the step, with a sentence
-        expect([3, 4], run.stderr).toContain(run.status);
-        expect(run.stderr).toMatch(/^run\.sh: /mu);
+      mkdirSync(join(place, 'inputs'));
+      for (const [name, content] of fixtureInputs) writeFileSync(join(place, 'inputs', name), content);
+      rmSync(join(state, 'calls'), { force: true });
+
+      // through run.sh, whose engine takes everything and gives an image back
+      const run = spawnSync('sh', ['run.sh'], {
+        cwd: place,
+        env: { PATH: `${bin}:${process.env['PATH']}`, TMPDIR: area },
+        encoding: 'utf8',
+      });
+      expect(run.stderr).toBe('');
+      expect(run.status).toBe(0);
+      expect(readdirSync(join(place, 'out')).sort()).toEqual(['SHA256SUMS', 'bzImage']);
+      const volume = new RegExp(`^quern-${spec.name.replaceAll('.', '\\.')}-\\d{14}-\\d+$`, 'u');
+      const calls = readCalls(join(state, 'calls'));
+      expect(calls.map(([first, second]) => (first === 'run' ? first : `${first} ${second}`))).toEqual([
+        'version undefined',
+        'version --format',
+        'image inspect',
+        'version undefined',
+        'version --format',
+        'image inspect',
+        'volume create',
+        'run',
+        'run',
+        'run',
+        'rm -f',
+        'rm -f',
+        'rm -f',
+        'volume rm',
+      ]);
+      expect(calls.find(([, second]) => second === 'create')?.[2]).toMatch(volume);
+      const carried = spawnSync('tar', ['-tf', join(state, 'in.tar')], { encoding: 'utf8' }).stdout;
+      expect(carried.trim().split('\n').sort()).toEqual(
+        [...files.keys(), 'linux-source-6.1_6.1.192-2_all.deb']
+          .filter(
+            (name) => !/^(?:Containerfile|README\.md|environment\.sh|inputs\.sha256|run\.sh)$/u.test(name),
+          )
+          .sort(),
+      );
+
+      // and through what would run in the container
+      rmSync(makeLog, { force: true });
+      const inside = runInside(place, files);
+      expect(inside.status, inside.said).toBe(0);
+      const given = readCalls(makeLog);
+      expect(given.length).toBeGreaterThanOrEqual(kind === 0 ? 3 : 4);
+      for (const words of given) {
+        expect(words.slice(0, 2)).toEqual(['ARCH=x86_64', `LOCALVERSION=${spec.localversion}`]);
+        if (kind !== 0) continue;
+        expect(words).toContain(`KBUILD_BUILD_USER=${spec.build.user}`);
+        expect(words).toContain(`KBUILD_BUILD_HOST=${spec.build.host}`);
       }
-      // the part of the inner script before anything is unpacked runs on this machine, with stand-ins for the rest
-      const inner = spawnSync('sh', ['-n', 'build.sh'], { cwd: place, encoding: 'utf8' });
-      expect(inner.stderr).toBe('');
-      expect(inner.status).toBe(0);
+      if (kind === 0) {
+        built += 1;
+        const artefacts = readdirSync(join(inside.build, 'out'));
+        expect(artefacts).toEqual(
+          expect.arrayContaining(['bzImage', 'System.map', 'kernel.config', 'SHA256SUMS']),
+        );
+        expect(artefacts.includes('modules.tar.xz')).toBe(spec.outputs.includes('modules'));
+      } else if (spec.config.base.kind === 'target') {
+        expect(given[0]).toContain(spec.config.base.target);
+      }
+      // nothing was written beside the kit, or beside the folder that it is in
+      expect(readdirSync(area)).toEqual(['kit']);
+      const rendered = [...files.keys()].map((name) => name.replace(/\/.*/u, ''));
+      expect(new Set(readdirSync(place))).toEqual(new Set([...rendered, 'build', 'inputs', 'out']));
+      expect(readdirSync(folder).sort()).toEqual(around);
+      expect(snapshot()).toEqual([]);
       rmSync(place, { recursive: true });
     }
     const lock = formatLock({ lock: 1, spec, inputs: { ...inputs, patches: [], fragments: [] } });
     expect(() => readLock(lock, 'lock.json')).not.toThrow();
   }
+  expect(built).toBe(different.length);
   expect(snapshot()).toEqual([]);
 }, 600_000);

@@ -42,7 +42,7 @@ function tar(entries: readonly Entry[]): Buffer {
   return Buffer.concat([...blocks, Buffer.alloc(1024)]);
 }
 
-/** An ar archive (deb(5)); `size` replaces the size of its data member. */
+/** An ar archive (deb(5)); `size` replaces the size of its first member, which is the way to the second. */
 function deb(entries: readonly Entry[], size?: string): Buffer {
   const { stdout: data } = spawnSync('xz', ['-c'], { input: tar(entries) });
   const member = (name: string, content: Buffer, told = String(content.length)): Buffer =>
@@ -53,8 +53,8 @@ function deb(entries: readonly Entry[], size?: string): Buffer {
     ]);
   return Buffer.concat([
     Buffer.from('!<arch>\n'),
-    member('debian-binary', Buffer.from('2.0\n')),
-    member('data.tar.xz', data, size),
+    member('debian-binary', Buffer.from('2.0\n'), size),
+    member('data.tar.xz', data),
   ]);
 }
 
@@ -206,9 +206,9 @@ it.each([
 });
 
 it('runs nothing that stands where the size should, whatever shell reads it', async () => {
-  // ten characters hold a command: `>hit` makes a file
+  // ten characters hold a command: `>hit` makes a file, and `at` is a variable of the script, which has a value
   for (const shell of [['bash'], ...shells]) {
-    const kit = await kitOf(() => [deb(etc, 'a[`>hit`]')]);
+    const kit = await kitOf(() => [deb(etc, 'at[`>hit`]')]);
     expect((await kit.run(['environment'], { shell })).status).toBe(4);
     expect(readdirSync(kit.folder)).not.toContain('hit');
     kit.remove();
