@@ -32,7 +32,8 @@ function give(response: ServerResponse, answer: Answer): void {
   else if ('unannounced' in answer) response.writeHead(200).end(answer.unannounced);
   else if ('breaksOff' in answer) {
     response.writeHead(200, { 'content-length': answer.length });
-    response.write(answer.breaksOff, () => setTimeout(() => response.destroy(), 20));
+    // later, since a stream that breaks drops what has not been read of it
+    response.write(answer.breaksOff, () => setTimeout(() => response.destroy(), 200));
   } else if ('stalls' in answer) {
     response.writeHead(200, { 'content-length': answer.length }).write(answer.stalls);
   } else {
