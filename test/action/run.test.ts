@@ -92,7 +92,7 @@ function world(
         progress: plainProgress(log),
         store: new Store(step.path('store')),
       };
-      return runStep({ host, log, commands, patience: { limit: 2000, pauses: [] } });
+      return runStep({ host, log, commands, patience: { limit: 20_000, pauses: [] } });
     },
   };
 }

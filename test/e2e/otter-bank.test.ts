@@ -185,6 +185,17 @@ describe('the Otter Bank kernel', () => {
     work.change('patches/0001-gauge-banner.patch', 'who has made the kernel', 'whose kernel');
   });
 
+  it('is not built from a package that is not the one that was pinned', () => {
+    const lock = text('gauge-station.lock.json');
+    const [, sha256 = ''] = /\{ "package": "bc", .*"sha256": "([0-9a-f]{64})"/u.exec(lock) ?? [];
+    work.change('gauge-station.lock.json', sha256, 'f'.repeat(64));
+    const ran = work.quern(['build', work.spec, '-o', 'other']);
+    expect(ran.status).toBe(4);
+    expect(ran.stderr).toMatch(/wrong-digest.*bc_/su);
+    expect(ran.stderr).toContain(sha256);
+    writeFileSync(work.path('gauge-station.lock.json'), lock);
+  });
+
   it('does not overwrite what is not ours', () => {
     writeFileSync(work.path('precious'), 'mine');
     const ran = work.quern(['build', work.spec, '-o', '.']);
