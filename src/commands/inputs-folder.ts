@@ -1,13 +1,16 @@
-import { copyFile, link, mkdir } from 'node:fs/promises';
-import { join } from 'node:path';
+import { copyFile, mkdir, symlink } from 'node:fs/promises';
+import { join, resolve } from 'node:path';
 
 import type { Host } from '../host/host.ts';
 import { inputFiles, sourceFile, type InputFile } from '../kit/input-files.ts';
 import type { Inputs } from '../spec/lock.ts';
 
-/** Lays the inputs, which are in the store by now, into a folder under the names that a kit knows them by. */
+/**
+ * Lays the inputs, which are in the store by now, into a folder under the names that a kit knows them by. By symbolic
+ * links: another hard link changes the change time of a file, and whoever copies it at that moment finds it altered.
+ */
 export async function layInputs(host: Host, inputs: Inputs, folder: string): Promise<void> {
-  for (const file of inputFiles(inputs)) await layFile(host, file, folder, link);
+  for (const file of inputFiles(inputs)) await layFile(host, file, folder, symlink);
 }
 
 /** The same for the source alone, as a file of its own that may go elsewhere. */
@@ -22,8 +25,5 @@ async function layFile(
   lay: (from: string, to: string) => Promise<void>,
 ): Promise<void> {
   await mkdir(folder, { recursive: true });
-  const from = host.store.path(sha256);
-  const to = join(folder, file);
-  // a link costs nothing; another file system needs a copy
-  await lay(from, to).catch(() => copyFile(from, to));
+  await lay(resolve(host.store.path(sha256)), join(folder, file));
 }
