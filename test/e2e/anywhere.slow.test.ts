@@ -58,7 +58,8 @@ function asStranger(
 ): ReturnType<typeof spawnSync> {
   spawnSync('chown', ['-R', `${stranger}:${stranger}`, elsewhere]);
   return spawnSync(
-    'setpriv',
+    // by its path: the PATH of the stranger may not have it
+    '/usr/bin/setpriv',
     [`--reuid=${stranger}`, `--regid=${stranger}`, `--groups=${engineGroup()}`, 'sh', '-c', command],
     {
       cwd: elsewhere,
@@ -99,7 +100,7 @@ it('the kit by hand, by another user, without Node, Quern, apt, dpkg or ar', () 
   mkdirSync(bin);
   // POSIX utilities, and the tools that the README names
   const tools =
-    'awk cat cp curl cut date dirname docker echo find getconf gzip head ln ls mkdir mktemp mv printf rm rmdir sed sh sha256sum tail tar tr xz';
+    'awk cat cp curl cut date dirname docker echo find getconf grep gzip head ln ls mkdir mktemp mv printf rm rmdir sed sh sha256sum tail tar tr xz';
   for (const tool of tools.split(' ')) {
     const found = spawnSync('sh', ['-c', `command -v ${tool}`], { encoding: 'utf8' }).stdout.trim();
     if (found.startsWith('/')) symlinkSync(found, join(bin, tool));
