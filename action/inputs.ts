@@ -1,6 +1,6 @@
 import { getInput } from '@actions/core';
 
-import { engines, type Engine } from '../src/commands/options.ts';
+import { engineNames, type EngineName } from '../src/commands/options.ts';
 import { Failure } from '../src/diagnostics/catalogue.ts';
 import type { Diagnostic } from '../src/diagnostics/diagnostic.ts';
 import { nearest } from '../src/diagnostics/nearest.ts';
@@ -17,7 +17,8 @@ export interface Inputs {
   /** `boot` builds first. */
   readonly job: Job;
   readonly output: string;
-  readonly engine: Engine;
+  /** The first that answers when absent. */
+  readonly engine?: EngineName;
   /** Compilers at once; as many as there are processors when absent. */
   readonly compilers?: number;
   /** Name of the artifact; nothing is uploaded when absent. */
@@ -101,6 +102,7 @@ export function readInputs(env: Readonly<Record<string, string | undefined>>): I
   }
   const lock = path('lock');
   const compilers = number('jobs', 1024);
+  const engine = choice('engine', engineNames);
   const artifact = artifactName();
   const retentionDays = number('retention-days', 90);
   const read: Inputs = {
@@ -108,7 +110,7 @@ export function readInputs(env: Readonly<Record<string, string | undefined>>): I
     ...(lock !== undefined && { lock }),
     job: choice('job', jobs) ?? 'check',
     output: path('output') ?? 'kernel',
-    engine: choice('engine', engines) ?? 'docker',
+    ...(engine !== undefined && { engine }),
     ...(compilers !== undefined && { compilers }),
     ...(artifact !== undefined && { artifact }),
     ...(retentionDays !== undefined && { retentionDays }),

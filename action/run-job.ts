@@ -55,7 +55,7 @@ export async function runJob(inputs: Inputs, host: Host, commands: JobCommands):
       {
         ...options,
         output,
-        engine,
+        ...(engine !== undefined && { engine }),
         ...(compilers !== undefined && { jobs: compilers }),
         keepTree: false,
         shellOnFailure: false,

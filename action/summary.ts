@@ -1,7 +1,8 @@
 import { appendFile, readFile, stat } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
 
-import { exitCodes } from '../src/diagnostics/diagnostic.ts';
+import type { CheckValue } from '../src/commands/check.ts';
+import { exitCodes, type ExitCode } from '../src/diagnostics/diagnostic.ts';
 import { toJson } from '../src/diagnostics/to-json.ts';
 import type { Host } from '../src/host/host.ts';
 import { templatesFolder } from '../src/host/package-root.ts';
@@ -62,24 +63,44 @@ function factsOf(report: JobReport, spec: string): JobFacts {
         ]
       : []),
   ];
+  const requests = (built ?? checked)?.verdicts ?? [];
   return {
     title: titleOf(report, spec),
     facts,
     artefacts: built?.artefacts ?? [],
-    requests: (built ?? checked)?.verdicts ?? [],
-    diagnostics: toJson(diagnostics, sources),
+    requests,
+    // requests that are not kept are shown as such
+    diagnostics: toJson(
+      diagnostics.filter(({ code }) => requests.length === 0 || code !== 'command/request-not-kept'),
+      sources,
+    ),
   };
 }
 
 function titleOf({ exit, checked, built, booted }: JobReport, spec: string): string {
   const well = exit === exitCodes.ok;
-  if (checked) return `${checked.name}: ${well ? titleOfCheck(checked.judged) : 'would not work'}`;
-  if (!built) return `${spec}: failed`;
+  if (checked) return `${checked.name}: ${well ? titleOfCheck(checked) : titleOfBadCheck(checked)}`;
+  if (!built) return `${spec}: ${titlesOfFailures[exit]}`;
   const what = `${built.name}: Linux ${built.kernelRelease} is built`;
   if (!booted) return well ? what : `${what}, but not all went well`;
   return `${what}, and ${well ? 'boots' : 'does not boot as it should'}`;
 }
 
-function titleOfCheck(judged: boolean): string {
+function titleOfCheck({ judged }: CheckValue): string {
   return judged ? 'the spec is in order' : 'the spec is in order; its requests are judged when it is built';
 }
+
+function titleOfBadCheck({ verdicts }: CheckValue): string {
+  const lost = verdicts.filter(({ verdict }) => verdict !== 'kept').length;
+  return lost === 0 ? 'would not work' : `${lost} of ${verdicts.length} requests would not be kept`;
+}
+
+const titlesOfFailures: Readonly<Record<ExitCode, string>> = {
+  [exitCodes.ok]: 'nothing was built',
+  [exitCodes.no]: 'no kernel comes of it',
+  [exitCodes.usage]: 'not in order',
+  [exitCodes.missing]: 'failed, something needed is missing or did not work',
+  [exitCodes.input]: 'failed, a file is not what it should be',
+  [exitCodes.bug]: 'failed by a mistake in Quern',
+  [exitCodes.interrupted]: 'interrupted',
+};

@@ -5,7 +5,7 @@ export type {
   BootOptions,
   BuildOptions,
   CheckOptions,
-  Engine,
+  EngineName,
   KitOptions,
   PinOptions,
   RefreshKind,

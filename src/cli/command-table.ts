@@ -1,4 +1,4 @@
-import { engines, refreshKinds, type OptionsOf } from '../commands/options.ts';
+import { engineNames, refreshKinds, type EngineName, type OptionsOf } from '../commands/options.ts';
 import type { Arguments } from './arguments.ts';
 import type { CommandLine } from './command-line.ts';
 
@@ -9,10 +9,16 @@ export type CommandTable = {
 
 const lock = { value: 'FILE' };
 const output = { short: 'o', value: 'DIR' };
+const engine = { value: 'NAME' };
 
 function specAndLock(given: Arguments): { spec: string; lock?: string } {
   const file = given.text('lock');
   return { spec: given.operand(0), ...(file !== undefined && { lock: file }) };
+}
+
+function engineOf(given: Arguments): { engine?: EngineName } {
+  const name = given.choice('engine', engineNames);
+  return { ...(name !== undefined && { engine: name }) };
 }
 
 export const commandTable: CommandTable = {
@@ -32,36 +38,39 @@ Options:
   },
   pin: {
     summary: 'write the lock: every input by its digest, every answer kept',
-    help: `Usage: quern pin SPEC [--refresh WHAT] [--lock FILE]
+    help: `Usage: quern pin SPEC [--refresh WHAT] [--engine NAME] [--lock FILE]
 
 Finds what the lock lacks and writes it there: digests of source, patches, base, fragments
 and packages, then what the environment answers. What is in the lock already stays.
 
 Options:
   --refresh WHAT   pin this anew: source, packages, answers or all
+  --engine NAME    docker, podman or buildah; the first that answers when not given
   --lock FILE      the lock; NAME.lock.json beside the spec when not given
 `,
     operands: ['SPEC'],
-    flags: { refresh: { value: 'WHAT' }, lock },
+    flags: { refresh: { value: 'WHAT' }, engine, lock },
     read: (given) => {
       const refresh = given.choice('refresh', refreshKinds);
-      return { ...specAndLock(given), ...(refresh !== undefined && { refresh }) };
+      return { ...specAndLock(given), ...engineOf(given), ...(refresh !== undefined && { refresh }) };
     },
   },
   kit: {
     summary: 'write the folder that builds the kernel with a container engine alone',
-    help: `Usage: quern kit SPEC -o DIR [--lock FILE]
+    help: `Usage: quern kit SPEC -o DIR [--engine NAME] [--lock FILE]
 
 Writes everything that a build needs into a folder: a container engine and a POSIX shell
 run it, Quern is not needed there. Same spec and lock, same bytes.
 
 Options:
   -o, --output DIR   the folder: new, empty, or an earlier kit
+  --engine NAME      should something have to be pinned first: docker, podman or buildah;
+                     the first that answers when not given
   --lock FILE        the lock; NAME.lock.json beside the spec when not given
 `,
     operands: ['SPEC'],
-    flags: { output, lock },
-    read: (given) => ({ ...specAndLock(given), output: given.needed('output') }),
+    flags: { output, engine, lock },
+    read: (given) => ({ ...specAndLock(given), ...engineOf(given), output: given.needed('output') }),
   },
   build: {
     summary: 'run the kit, and leave artefacts and record in a folder',
@@ -74,9 +83,9 @@ its checksums, provenance, summary and log.
 Options:
   -o, --output DIR     the folder: new, empty, or an earlier build
   --jobs N             compilers at once; as many as there are processors when not given
-  --keep-tree          leave the build tree in its volume
+  --keep-tree          leave the build tree where it is, in the engine
   --shell-on-failure   when the build fails, open a shell in the environment, on the tree
-  --engine NAME        the container engine: docker
+  --engine NAME        docker, podman or buildah; the first that answers when not given
   --lock FILE          the lock; NAME.lock.json beside the spec when not given
 `,
     operands: ['SPEC'],
@@ -85,7 +94,7 @@ Options:
       jobs: { value: 'N' },
       'keep-tree': {},
       'shell-on-failure': {},
-      engine: { value: 'NAME' },
+      engine,
       lock,
     },
     read: (given) => {
@@ -93,11 +102,11 @@ Options:
       given.exclude('shell-on-failure', 'json', 'the shell needs the terminal for itself');
       return {
         ...specAndLock(given),
+        ...engineOf(given),
         output: given.needed('output'),
         ...(jobs !== undefined && { jobs }),
         keepTree: given.on('keep-tree'),
         shellOnFailure: given.on('shell-on-failure'),
-        engine: given.choice('engine', engines) ?? 'docker',
       };
     },
   },

@@ -65,7 +65,7 @@ export async function build(options: BuildOptions, host: Host): Promise<CommandR
   const prepared = await prepareKit(opened, options, host);
   const engine = await findEngine(host, options.engine);
   const jobs = options.jobs ?? availableParallelism();
-  const room = await checkRoom(engine, diskKilobytes(latin1(prepared.config)), jobs, host.env);
+  const room = await checkRoom(engine, diskKilobytes(latin1(prepared.config)), jobs);
   const { sources } = opened;
   const diagnostics: readonly Diagnostic[] = [...opened.diagnostics, ...prepared.diagnostics, ...room];
   if (exitOf(room) !== exitCodes.ok) throw new Failure(diagnostics, { sources });
@@ -216,14 +216,14 @@ async function keepFailure(failure: KitFailure, run: KitRun, { folder, prepared 
 /** What the kit said, with the place where it lies now; of a build folder only while there is one. */
 function notesOf({ notes }: Diagnostic, run: KitRun, { options }: Work, { kit }: Kept): readonly string[] {
   return notes
-    .filter((note) => options.keepTree || !/ (?:shell|volume rm) quern-/u.test(note))
+    .filter((note) => options.keepTree || !/ (?:shell|remove) quern-/u.test(note))
     .map((note) => note.replaceAll(run.folder, kit));
 }
 
 /** A kept build folder is told of, or, when it was kept for a shell alone, removed. */
 async function leaveVolume(volume: string, run: KitRun, options: BuildOptions, host: Host): Promise<void> {
-  if (!options.keepTree) return removeBuildFolder(host, run.engine, volume);
-  host.progress.line(`the build folder is kept: ${run.engine.name} volume ${volume}`);
+  if (!options.keepTree) return removeBuildFolder(host, run, volume);
+  host.progress.line(`the build folder is kept in ${run.engine.name}: ${volume}`);
 }
 
 function latin1(bytes: Uint8Array): string {

@@ -10,7 +10,7 @@ import type { CommandResult } from './command.ts';
 import { examineConfig } from './examine-config.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { CheckOptions } from './options.ts';
-import { changedFiles } from './pin-inputs.ts';
+import { changedFiles } from './pinned-files.ts';
 import { collectRequests } from './requests.ts';
 import { lockPath, readSpecFiles, resolveInside, type LocalFiles } from './spec-files.ts';
 

@@ -1,3 +1,7 @@
+import type { EngineName } from '../container/engine-names.ts';
+
+export { engineNames, type EngineName } from '../container/engine-names.ts';
+
 /** What each command is asked for. Paths are as they were given: relative ones start at `Host.cwd`. */
 
 interface SpecOptions {
@@ -6,34 +10,35 @@ interface SpecOptions {
   readonly lock?: string;
 }
 
+interface EngineOptions {
+  /** The container engine; the first that answers when absent. */
+  readonly engine?: EngineName;
+}
+
 export type CheckOptions = SpecOptions;
 
 export const refreshKinds = ['source', 'packages', 'answers', 'all'] as const;
 export type RefreshKind = (typeof refreshKinds)[number];
 
-export interface PinOptions extends SpecOptions {
+export interface PinOptions extends SpecOptions, EngineOptions {
   /** Pinned anew although it is in the lock; what is missing is pinned in any case. */
   readonly refresh?: RefreshKind;
 }
 
-export interface KitOptions extends SpecOptions {
+export interface KitOptions extends SpecOptions, EngineOptions {
   /** A folder that is new, empty, or an earlier kit of ours. */
   readonly output: string;
 }
 
-export const engines = ['docker'] as const;
-export type Engine = (typeof engines)[number];
-
-export interface BuildOptions extends SpecOptions {
+export interface BuildOptions extends SpecOptions, EngineOptions {
   /** A folder that is new, empty, or an earlier build of ours. */
   readonly output: string;
   /** How many compilers run at once; as many as there are processors when absent. */
   readonly jobs?: number;
-  /** Leaves the volume with the build tree where it is. */
+  /** Leaves the build folder where it is, in the engine. */
   readonly keepTree: boolean;
   /** Opens a shell in the environment, on the tree as it is, when the build fails. */
   readonly shellOnFailure: boolean;
-  readonly engine: Engine;
 }
 
 export interface VerifyOptions {

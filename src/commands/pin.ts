@@ -63,14 +63,18 @@ export async function pinSpec(
   const earlier = (await openLock(host, path))?.lock;
   const stale = staleOf(earlier, spec, options.refresh);
   // said before anything is fetched
-  if (stale.answers || !earlier?.answers) await findEngine(host);
+  if (stale.answers || !earlier?.answers) await findEngine(host, options.engine);
 
   const pinned = await pinInputs(host, opened, files, stale, earlier?.inputs);
   const { inputs } = pinned;
   const answers = stale.answers || !sameInputs(earlier?.inputs, inputs) ? undefined : earlier?.answers;
   // Half a lock is better than none, and worse than a whole one.
   if (!earlier?.answers) await writeLock(host, path, { lock: 1, spec, inputs });
-  const resolved = await resolveConfig(host, opened, files, asked.requests, { inputs, answers });
+  const resolved = await resolveConfig(host, opened, files, asked.requests, {
+    inputs,
+    answers,
+    engine: options.engine,
+  });
   const diagnostics = [
     ...asked.diagnostics,
     ...pinned.diagnostics,

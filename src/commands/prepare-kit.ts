@@ -11,8 +11,9 @@ import { formatLock } from '../spec/write-lock.ts';
 import { commandCodes } from './codes.ts';
 import { readKitTemplates } from './kit-templates.ts';
 import { digestOf, openLock, type OpenSpec } from './open-spec.ts';
+import type { KitOptions, PinOptions } from './options.ts';
 import { pinSpec } from './pin.ts';
-import { assertPinned } from './pin-inputs.ts';
+import { assertPinned } from './pinned-files.ts';
 import { collectRequests } from './requests.ts';
 import { resolveConfig } from './resolve-config.ts';
 import { locateFor, lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
@@ -38,7 +39,7 @@ export interface PreparedKit {
  */
 export async function prepareKit(
   opened: OpenSpec,
-  options: { readonly lock?: string },
+  options: Pick<KitOptions, 'lock' | 'engine'>,
   host: Host,
 ): Promise<PreparedKit> {
   const { spec, sources } = opened;
@@ -51,8 +52,8 @@ export async function prepareKit(
   }
   const whole = open && existing?.answers ? open : undefined;
   const done = existing?.answers
-    ? await fromLock(opened, { ...existing, answers: existing.answers }, host)
-    : await pinOnTheWay(opened, path, host);
+    ? await fromLock(opened, { ...existing, answers: existing.answers }, options, host)
+    : await pinOnTheWay(opened, { ...options, spec: opened.path, lock: path }, host);
   if (exitOf(done.diagnostics) !== 0) throw new Failure(done.diagnostics, { sources });
   const { lock, files, config } = done;
   const kit = renderKit(spec, lock, config, files.patches, await readKitTemplates());
@@ -62,21 +63,30 @@ export async function prepareKit(
 
 type Done = Pick<PreparedKit, 'lock' | 'files' | 'config' | 'verdicts' | 'diagnostics'>;
 
-async function fromLock(opened: OpenSpec, lock: PreparedKit['lock'], host: Host): Promise<Done> {
+async function fromLock(
+  opened: OpenSpec,
+  lock: PreparedKit['lock'],
+  { engine }: Pick<KitOptions, 'engine'>,
+  host: Host,
+): Promise<Done> {
   const files = await readSpecFiles(host, opened.folder, opened.spec);
   assertPinned(files, lock.inputs);
   await assertLocalSource(host, lock.inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
   const asked = collectRequests(opened, files);
-  const resolved = await resolveConfig(host, opened, files, asked.requests, lock);
+  const resolved = await resolveConfig(host, opened, files, asked.requests, { ...lock, engine });
   const { config, verdicts } = resolved;
   return { lock, files, config, verdicts, diagnostics: [...asked.diagnostics, ...resolved.diagnostics] };
 }
 
-async function pinOnTheWay(opened: OpenSpec, path: string, host: Host): Promise<Done> {
-  const { diagnostics, value } = await pinSpec(opened, { spec: opened.path, lock: path }, host);
+async function pinOnTheWay(
+  opened: OpenSpec,
+  options: PinOptions & { readonly lock: string },
+  host: Host,
+): Promise<Done> {
+  const { diagnostics, value } = await pinSpec(opened, options, host);
   const { lock, files, config, summary } = value;
   const note = commandCodes.report('command/pinned-afresh', {
-    message: `the spec had no complete lock: it was pinned in ${path}`,
+    message: `the spec had no complete lock: it was pinned in ${options.lock}`,
     help: 'Keep the lock beside the spec, under version control: it is what makes the next build the same.',
   });
   return { lock, files, config, verdicts: summary.verdicts, diagnostics: [note, ...diagnostics] };

@@ -1,6 +1,7 @@
 import { readFile } from 'node:fs/promises';
 import { isDeepStrictEqual } from 'node:util';
 
+import type { EngineName } from '../container/engine-names.ts';
 import { findEngine } from '../container/engine.ts';
 import { checkRoom } from '../container/preflight.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
@@ -36,7 +37,11 @@ export async function resolveConfig(
   opened: OpenSpec,
   files: LocalFiles,
   requests: readonly Request[],
-  pinned: { readonly inputs: Inputs; readonly answers: Answers | undefined },
+  pinned: {
+    readonly inputs: Inputs;
+    readonly answers: Answers | undefined;
+    readonly engine?: EngineName | undefined;
+  },
 ): Promise<Resolved> {
   const { spec } = opened;
   const { inputs, answers } = pinned;
@@ -46,8 +51,8 @@ export async function resolveConfig(
     return { answers, config, ...examineConfig(spec, requests, found, answers.epoch) };
   }
   // said before gigabytes are fetched for it
-  const engine = await findEngine(host);
-  const room = await checkRoom(engine, diskKilobytes(''), 1, host.env);
+  const engine = await findEngine(host, pinned.engine);
+  const room = await checkRoom(engine, diskKilobytes(''), 1);
   if (exitOf(room) !== exitCodes.ok) throw new Failure(room);
   await fetchInputs(host, inputs, locateFor(host, opened), { epoch: spec.build.epoch });
   const found = await askEnvironment(host, engine, spec, inputs, files, requests);

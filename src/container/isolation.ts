@@ -21,6 +21,7 @@ export function readIsolation(text: string): { readonly isolation: Isolation; re
   return {
     jobs: Number(get('jobs')),
     isolation: {
+      kind: get('isolation') === 'chroot' ? 'chroot' : 'container',
       user: Number(get('user')),
       capabilities: get('capabilities'),
       bounding: get('bounding'),

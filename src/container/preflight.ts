@@ -15,22 +15,19 @@ const link = 1.5 * gibibyte;
  * from inside the container.
  *
  * @param needed kilobytes of disk that the build takes, roughly
- * @param env tells whether the engine runs on this machine
  */
 export async function checkRoom(
   engine: Engine,
   needed: number,
   jobs: number,
-  env: Readonly<Record<string, string | undefined>>,
 ): Promise<readonly Diagnostic[]> {
   const found: Diagnostic[] = [];
-  // the folder that an engine elsewhere names is not the one of that name here
-  const here = /^(?:unix:|$)/u.test(env['DOCKER_HOST'] ?? '');
-  const free = here ? await freeKilobytes(engine.dataFolder) : undefined;
+  const { dataFolder } = engine;
+  const free = dataFolder === undefined ? undefined : await freeKilobytes(dataFolder);
   if (free !== undefined && free < needed) {
     found.push(
       containerCodes.report('container/disk-short', {
-        message: `${engine.dataFolder} has ${mebibytes(free)} MiB free, and this build takes about ${mebibytes(needed)} MiB`,
+        message: `${dataFolder} has ${mebibytes(free)} MiB free, and this build takes about ${mebibytes(needed)} MiB`,
         notes: [`There ${engine.name} keeps its images and the folders that it builds in.`],
         help: 'Make room there (old images and volumes are the usual suspects), or give the engine another data folder.',
       }),

@@ -97,8 +97,8 @@ export async function enterBuildFolder(host: Host, kit: KitRun, volume: string):
 }
 
 /** Removes a build folder that was kept. */
-export async function removeBuildFolder(host: Host, engine: Engine, volume: string): Promise<void> {
-  await run(engine.name, ['volume', 'rm', volume], { env: host.env });
+export async function removeBuildFolder(host: Host, kit: KitRun, volume: string): Promise<void> {
+  await run('sh', [join(kit.folder, 'run.sh'), '-e', kit.engine.name, 'remove', volume], { env: host.env });
 }
 
 async function explain(
@@ -126,7 +126,7 @@ function explainCompile(log: string, notes: readonly string[], kit: KitRun): Dia
     notes: [
       ...(first ? [`This is the first error, line ${first.line} of the log.`] : notes),
       ...(first?.meaning === undefined ? [] : [first.meaning]),
-      ...(kit.keep ? notes.filter((note) => note.includes(' shell ') || note.includes(' volume rm ')) : []),
+      ...(kit.keep ? notes.filter((note) => / (?:shell|remove) quern-/u.test(note)) : []),
     ],
     help: kit.keep
       ? 'Read the whole log, or enter the build folder that was kept.'

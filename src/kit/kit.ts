@@ -120,6 +120,25 @@ function folder(
 ): Files {
   const files = inputFiles(inputs);
   return new Map([
+    ...runnableFolder({ name, inputs, files, inside, script, templates }),
+    ...inside.map(({ file, content }) => [file, content] as const),
+    ...more,
+  ]);
+}
+
+/** What every folder has that `run.sh` runs, whatever its script does. */
+export function runnableFolder(parts: {
+  readonly name: string;
+  readonly inputs: Inputs;
+  /** What `run.sh` finds in the inputs folder. */
+  readonly files: readonly InputFile[];
+  /** Files of the folder that are copied into the container beside the script. */
+  readonly inside: readonly { readonly file: string }[];
+  readonly script: string;
+  readonly templates: Templates;
+}): Files {
+  const { name, inputs, files, inside, script, templates } = parts;
+  return new Map([
     ['Containerfile', encode(renderTemplate(templates, 'Containerfile', {}))],
     ['environment.sh', encode(renderTemplate(templates, 'environment.sh', {}))],
     [
@@ -135,8 +154,6 @@ function folder(
     ],
     ['build.sh', encode(script)],
     ['inputs.sha256', encode(checksumLines(files))],
-    ...inside.map(({ file, content }) => [file, content] as const),
-    ...more,
   ]);
 }
 

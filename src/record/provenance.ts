@@ -130,6 +130,7 @@ const idleInterfaces: ReadonlySet<string> = new Set([
 function buildIsolation(isolation: Isolation): Statement['predicate']['runDetails']['quern_isolation'] {
   return {
     network: isolation.interfaces.every((name) => idleInterfaces.has(name)) ? 'none' : 'present',
+    kind: isolation.kind,
     interfaces: isolation.interfaces,
     user: isolation.user,
     capabilities: isolation.capabilities,

@@ -25,6 +25,11 @@ export interface Subject extends ResourceDescriptor {
 
 /** What was really in force while the kernel was compiled, as the kernel of the container's own machine told it. */
 export interface Isolation {
+  /**
+   * `chroot` where the engine could start no container and shut the build into a folder instead: then processes
+   * and network are apart all the same, and devices of the machine are in sight.
+   */
+  readonly kind: 'container' | 'chroot';
   /** Numeric user that compiled. */
   readonly user: number;
   /** Effective and bounding capability sets, hex as in /proc/PID/status (proc(5)); all zero is what a build wants. */

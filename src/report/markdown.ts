@@ -27,11 +27,28 @@ export function quoteMarkdownCode(value: string): string {
   return codeSpan.test(text) ? `\`${text}\`` : `<code>${referenced(text)}</code>`;
 }
 
+/**
+ * `sentence` as running text, in which what stands between backticks, as a sentence of ours has its values, is code.
+ * Each part is quoted for its place: a backtick within a value moves the border between two parts, and does no more.
+ */
+export function quoteMarkdownSentence(sentence: string): string {
+  if (sentence === '') return empty;
+  const parts = printable(sentence).split('`');
+  // without its other half it is a character like any other
+  const lone = parts.length % 2 === 0 ? parts.pop() : undefined;
+  if (lone !== undefined) parts.push(`${parts.pop() ?? ''}\`${lone}`);
+  return parts.reduce((line, part, index) => {
+    if (index % 2 === 0) return line + referenced(part, line === '');
+    // two code spans side by side would be one
+    return line + (line.endsWith('`') ? `<code>${referenced(part, false)}</code>` : quoteMarkdownCode(part));
+  }, '');
+}
+
 /** The first character, and the mark behind leading digits, could make a line a list item, a rule or a code block. */
 const lineStart = /^(?:[^A-Za-z0-9]|(?<digits>\d+)[.)](?= |$))/;
 
-function referenced(text: string): string {
-  const start = lineStart.exec(text);
+function referenced(text: string, startsLine: boolean = true): string {
+  const start = startsLine ? lineStart.exec(text) : undefined;
   const marked = start ? (start.groups?.['digits']?.length ?? 0) : -1;
   return Array.from(text, (character, index) => {
     const code = character.codePointAt(0) ?? 0;

@@ -1,6 +1,6 @@
 import type { Isolation } from '../record/statement.ts';
 import { fillTemplate, type Quoting } from './fill-template.ts';
-import { quoteMarkdown, quoteMarkdownCode } from './markdown.ts';
+import { quoteMarkdown, quoteMarkdownCode, quoteMarkdownSentence } from './markdown.ts';
 
 export interface SummaryRequest {
   readonly option: string;
@@ -43,7 +43,11 @@ export interface SummaryFacts {
 }
 
 /** Each value goes through the one for its place; templates have no other way to print one. */
-export const markdownQuoting: Quoting = { text: quoteMarkdown, code: quoteMarkdownCode };
+export const markdownQuoting: Quoting = {
+  text: quoteMarkdown,
+  sentence: quoteMarkdownSentence,
+  code: quoteMarkdownCode,
+};
 
 /**
  * Renders `summary.md`, in GitHub Flavored Markdown.
@@ -98,6 +102,7 @@ export function countVerdicts(requests: readonly SummaryRequest[]): string {
 function describeIsolation(isolation: Isolation): { what: string; value: string }[] {
   const yes = (value: boolean): string => (value ? 'yes' : 'no');
   return [
+    { what: 'Isolation', value: isolation.kind },
     { what: 'Network interfaces', value: isolation.interfaces.join(' ') },
     { what: 'User', value: String(isolation.user) },
     { what: 'Capabilities, effective', value: isolation.capabilities },

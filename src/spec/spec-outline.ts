@@ -17,8 +17,10 @@ function step(schema: Outline | boolean | undefined, key: string | number): Outl
 
 /** Looks up places of `schema`: for messages, which name the keys there are and say what a missing one is for. */
 export function outlineOf(schema: z.ZodType): (path: YamlPath) => Place {
-  const root: Outline = z.toJSONSchema(schema, { io: 'input', target: 'draft-2020-12' });
+  // Made when first asked for: it takes longer than reading a spec with which nothing is wrong.
+  let root: Outline | undefined;
   return (path) => {
+    root ??= z.toJSONSchema(schema, { io: 'input', target: 'draft-2020-12' });
     const place = path.reduce<Outline | undefined>(step, root);
     return { keys: Object.keys(place?.properties ?? {}), description: place?.description };
   };

@@ -89,7 +89,7 @@ describe('the bundle, started as a runner starts it', () => {
       'error',
     ]);
     expect(step.outputs().get('outcome')).toBe('usage');
-    expect(step.summary()).toContain('## gauge-station.yaml&#58; failed');
+    expect(step.summary()).toContain('## gauge-station.yaml&#58; not in order');
     expect(output).not.toMatch(/^ +at /mu);
   });
 

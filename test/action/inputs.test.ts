@@ -26,7 +26,7 @@ function refused(
   throw new Error('nothing was refused');
 }
 
-const defaults = { spec: 'gauge.yaml', job: 'check', output: 'kernel', engine: 'docker' };
+const defaults = { spec: 'gauge.yaml', job: 'check', output: 'kernel' };
 
 describe('inputs', () => {
   it.each<[Readonly<Record<string, string>>, Partial<Inputs>]>([
@@ -36,11 +36,11 @@ describe('inputs', () => {
     [{ job: 'boot' }, { job: 'boot' }],
     [{ output: 'out/gauge' }, { output: 'out/gauge' }],
     [{ lock: 'locks/gauge.json' }, { lock: 'locks/gauge.json' }],
-    [{ engine: 'docker' }, {}],
+    [{ engine: 'buildah' }, { engine: 'buildah' }],
     [{ jobs: '4' }, { compilers: 4 }],
     [{ artifact: 'Otter Bank – Pegel_1.0 (水位)' }, { artifact: 'Otter Bank – Pegel_1.0 (水位)' }],
     [{ 'retention-days': '90' }, { retentionDays: 90 }],
-    [{ lock: '', jobs: '', artifact: '', 'retention-days': '' }, {}],
+    [{ lock: '', engine: '', jobs: '', artifact: '', 'retention-days': '' }, {}],
   ])('%j', (inputs, read) => {
     expect(given({ spec: 'gauge.yaml', ...inputs })).toEqual({ ...defaults, ...read });
   });

@@ -122,7 +122,6 @@ describe('a step', () => {
         {
           spec: 'gauge.yaml',
           output: 'kernel',
-          engine: 'docker',
           jobs: 2,
           keepTree: false,
           shellOnFailure: false,

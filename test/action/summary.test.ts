@@ -46,15 +46,13 @@ describe('the page of a good build', () => {
   it('says what was built, where it lies and that it boots, and folds the rest', async () => {
     const html = renderPage(await page(booted));
     expect(textsOf(html, 'h2')).toEqual(['gauge-station: Linux 6.1.0-gauge is built, and boots']);
+    expect(textsOf(html, 'li')).toEqual([
+      'Kernel release (uname -r): 6.1.0-gauge',
+      'Build stamp (uname -v): #1 Thu Jan  1 00:00:00 UTC 2026',
+      'Folder: kernel',
+      'Boot: booted, QEMU emulator version 7.2.22 (tcg), 4.2 s',
+    ]);
     expect(textsOf(html, 'td')).toEqual([
-      'Kernel release (uname -r)',
-      '6.1.0-gauge',
-      'Build stamp (uname -v)',
-      '#1 Thu Jan  1 00:00:00 UTC 2026',
-      'Folder',
-      'kernel',
-      'Boot',
-      'booted, QEMU emulator version 7.2.22 (tcg), 4.2 s',
       'bzImage',
       '812,000 bytes',
       'a'.repeat(64),
@@ -70,7 +68,7 @@ describe('the page of a good build', () => {
     expect(folded).toMatch(/<summary>What went in.*<h1>gauge-station.*<p>what went in<\/p>\n<\/details>/su);
   });
 
-  it('fits on a screen: a title, two small tables and three lines', async () => {
+  it('fits on a screen: a title, a list, a small table and three lines', async () => {
     const [open = ''] = (await page(booted)).split('<details>');
     expect(
       open
@@ -92,7 +90,14 @@ describe('the page of a good build', () => {
 describe('the page of a job', () => {
   it.each<[string, JobReport, string]>([
     ['a build', built, 'gauge-station: Linux 6.1.0-gauge is built'],
-    ['a failure', failed, 'gauge.yaml: failed'],
+    ['a failure', failed, 'gauge.yaml: not in order'],
+    ['a kernel that does not compile', { ...failed, exit: 1 }, 'gauge.yaml: no kernel comes of it'],
+    [
+      'a missing engine',
+      { ...failed, exit: 3 },
+      'gauge.yaml: failed, something needed is missing or did not work',
+    ],
+    ['an altered file', { ...failed, exit: 4 }, 'gauge.yaml: failed, a file is not what it should be'],
     [
       'a kernel that does not boot',
       { ...booted, exit: 1 },
@@ -139,14 +144,7 @@ describe('the page of a job', () => {
       'lines',
       'What to do: mend 2',
     ]);
-    expect(textsOf(html, 'td')).toEqual([
-      'warning',
-      '(empty)',
-      'mistake 1mend 1',
-      'error',
-      '(empty)',
-      'mistake 3mend 3',
-    ]);
+    expect(textsOf(html, 'li')).toEqual(['warning: mistake 1mend 1', 'error: mistake 3mend 3']);
   });
 
   it('names requests that are not kept', async () => {
@@ -157,10 +155,20 @@ describe('the page of a job', () => {
       verdicts: [verdict('kept'), verdict('dropped')],
     };
     const html = renderPage(await page({ ...failed, exit: 1, checked }));
+    expect(textsOf(html, 'h2')).toEqual(['gauge: 1 of 2 requests would not be kept']);
     expect(html).toContain('2 requests (1 kept, 1 dropped).');
     expect(textsOf(html, 'li')[0]?.replaceAll(/\s+/gu, ' ').trim()).toBe(
       'dropped: CRC7 m → n the configuration does not mention it',
     );
+  });
+
+  it('tells a request that is not kept once, and shows the values in a sentence as code', async () => {
+    const checked = { name: 'gauge', pinned: true, judged: true, verdicts: [verdict('dropped')] };
+    const lost = diagnostic(1, { code: 'command/request-not-kept', message: 'dropped CRC7 m → n' });
+    const other = diagnostic(2, { message: 'the key file `gauge.pem` is missing' });
+    const html = renderPage(await page({ ...failed, exit: 1, checked, diagnostics: [lost, other] }));
+    expect(html.match(/CRC7/gu)).toHaveLength(1);
+    expect(html).toContain('<h3>the key file <code>gauge.pem</code> is missing</h3>');
   });
 
   it('is cut, and says so, long before it is too large to be shown', async () => {

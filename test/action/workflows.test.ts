@@ -9,7 +9,7 @@ import { z } from 'zod';
 
 import { inputNames, jobs } from '../../action/inputs.ts';
 import { buildOutputs } from '../../action/outputs.ts';
-import { engines } from '../../src/commands/options.ts';
+import { engineNames } from '../../src/container/engine-names.ts';
 import { exitCodes } from '../../src/diagnostics/diagnostic.ts';
 import { packageRoot } from '../../src/host/package-root.ts';
 import { booted } from './reports.ts';
@@ -58,12 +58,12 @@ describe('action.yml', () => {
     expect([job?.default, output?.default, engine?.default, artifact?.default]).toEqual([
       'check',
       'kernel',
-      'docker',
+      '',
       'kernel',
     ]);
     expect(spec).not.toHaveProperty('default');
     for (const name of jobs) expect(job?.description).toContain(`\`${name}\``);
-    expect(engines).toContain(engine?.default);
+    for (const name of engineNames) expect(engine?.description).toContain(`\`${name}\``);
   });
 
   it('has the outputs that are written', () => {

@@ -16,13 +16,19 @@ describe('what the words become', () => {
     ['check --debug -- -gauge.yaml', 'check', { spec: '-gauge.yaml' }],
     ['pin gauge.yaml', 'pin', { spec: 'gauge.yaml' }],
     ['pin --refresh packages gauge.yaml', 'pin', { spec: 'gauge.yaml', refresh: 'packages' }],
+    ['pin gauge.yaml --engine podman', 'pin', { spec: 'gauge.yaml', engine: 'podman' }],
+    [
+      'kit gauge.yaml -o out --engine buildah',
+      'kit',
+      { spec: 'gauge.yaml', output: 'out', engine: 'buildah' },
+    ],
     ['kit gauge.yaml -o out', 'kit', { spec: 'gauge.yaml', output: 'out' }],
     ['kit -oout gauge.yaml', 'kit', { spec: 'gauge.yaml', output: 'out' }],
     ['kit --output=-out gauge.yaml', 'kit', { spec: 'gauge.yaml', output: '-out' }],
     [
       'build gauge.yaml -o out',
       'build',
-      { spec: 'gauge.yaml', output: 'out', keepTree: false, shellOnFailure: false, engine: 'docker' },
+      { spec: 'gauge.yaml', output: 'out', keepTree: false, shellOnFailure: false },
     ],
     [
       'build gauge.yaml -o out --jobs 4 --keep-tree --shell-on-failure --engine docker',

@@ -2,7 +2,8 @@ import { describe, expect, it } from 'vitest';
 
 import { readIsolation } from '../../src/container/isolation.ts';
 
-const told = `user=1000
+const told = `isolation=container
+user=1000
 capabilities=0000000000000000
 bounding=0000000000000000
 no_new_privileges=1
@@ -19,6 +20,7 @@ describe('readIsolation', () => {
     expect(readIsolation(told)).toEqual({
       jobs: 2,
       isolation: {
+        kind: 'container',
         user: 1000,
         capabilities: '0000000000000000',
         bounding: '0000000000000000',
@@ -34,11 +36,13 @@ describe('readIsolation', () => {
 
   it('does not gloss over a weaker container', () => {
     const weaker = told
+      .replace('isolation=container', 'isolation=chroot')
       .replace('root=read-only', 'root=writable')
       .replace('no_new_privileges=1', 'no_new_privileges=0')
       .replace('interfaces=lo', 'interfaces=lo,eth0')
       .replace('memory=18957017088', 'memory=max');
     expect(readIsolation(weaker).isolation).toMatchObject({
+      kind: 'chroot',
       rootReadOnly: false,
       noNewPrivileges: false,
       interfaces: ['lo', 'eth0'],

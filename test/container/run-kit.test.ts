@@ -5,7 +5,7 @@ import { gzipSync } from 'node:zlib';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
 import type { Engine } from '../../src/container/engine.ts';
-import { KitFailure, runKit, type KitRun } from '../../src/container/run-kit.ts';
+import { KitFailure, removeBuildFolder, runKit, type KitRun } from '../../src/container/run-kit.ts';
 import { makeWorld, type World } from './world.ts';
 
 const engine: Engine = { name: 'docker', version: '26.1.5', dataFolder: '/nowhere', memory: 0 };
@@ -109,6 +109,12 @@ describe('runKit', () => {
     expect((await failure(runKit(world.host, 'build', { ...kit, keep: true }))).volume).toBe(
       'quern-20260101000000-7',
     );
+  });
+
+  it('removes a build folder that was kept by the words of its engine, which the kit knows', async () => {
+    behave(`printf '%s ' "$@" >${world.folder}/given`);
+    await removeBuildFolder(world.host, { ...kit, engine: { ...engine, name: 'buildah' } }, 'quern-gauge-7');
+    expect(readFileSync(join(world.folder, 'given'), 'utf8')).toBe('-e buildah remove quern-gauge-7 ');
   });
 
   it('lets an interrupted step clean up, and waits for that', async () => {

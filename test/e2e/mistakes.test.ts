@@ -48,7 +48,7 @@ describe('a machine', () => {
     expectClear(
       work.quern(['pin', work.spec], { PATH: pathWithoutEngine() }),
       3,
-      /docker is not installed/u,
+      /no container engine is installed/u,
       /apt install/u,
     );
   });
@@ -64,7 +64,9 @@ describe('a machine', () => {
   });
 
   it('whose engine does not run', () => {
-    const ran = work.quern(['pin', work.spec], { DOCKER_HOST: `unix://${work.path('no.sock')}` });
+    const ran = work.quern(['pin', work.spec, '--engine', 'docker'], {
+      DOCKER_HOST: `unix://${work.path('no.sock')}`,
+    });
     expectClear(ran, 3, /does not answer/u, /DOCKER_HOST/u);
   });
 

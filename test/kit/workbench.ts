@@ -1,5 +1,15 @@
 import { spawn } from 'node:child_process';
-import { chmodSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  chmodSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 
@@ -99,6 +109,18 @@ export async function makeWorkbench(
   const lock = { inputs: { ...inputs, ...change(folder) }, answers };
   await writeFiles(path('kit'), renderKit(spec, lock, config, patches, kitTemplates()));
   return bench;
+}
+
+/** A PATH with the programs that a kit may call, as this machine has them, and without these. */
+export function programsBut(bench: Workbench, without: readonly string[]): string {
+  mkdirSync(bench.path('path'));
+  for (const folder of (process.env['PATH'] ?? '').split(':').filter(existsSync)) {
+    for (const name of readdirSync(folder)) {
+      const link = bench.path('path', name);
+      if (!without.includes(name) && !existsSync(link)) symlinkSync(join(folder, name), link);
+    }
+  }
+  return bench.path('path');
 }
 
 /** Lays a sound `out/` of a build down for the engine's stand-in. */

@@ -8,6 +8,7 @@ export function sha256(text: string): string {
 }
 
 export const isolation: Isolation = {
+  kind: 'container',
   user: 1000,
   capabilities: '0000000000000000',
   bounding: '0000000000000000',

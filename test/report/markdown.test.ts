@@ -1,6 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { quoteMarkdown, quoteMarkdownCode } from '../../src/report/markdown.ts';
+import { printable } from '../../src/diagnostics/printable.ts';
+import { quoteMarkdown, quoteMarkdownCode, quoteMarkdownSentence } from '../../src/report/markdown.ts';
+import { renderPage, tagsIn, textsOf } from '../action/page.ts';
 
 describe('quoteMarkdown', () => {
   it.each([
@@ -48,6 +50,23 @@ describe('quoteMarkdownCode', () => {
   });
 });
 
+describe('quoteMarkdownSentence', () => {
+  it.each([
+    ['`arch` cannot be `x86-64`', '`arch` cannot be `x86-64`'],
+    ['no value in it', 'no value in it'],
+    ['', '(empty)'],
+    ['`a|b` and `<b>`', '<code>a&#124;b</code> and `<b>`'],
+    ['a | b in `c`', 'a &#124; b in `c`'],
+    ['- `a`', '&#45; `a`'],
+    ['side by side `a``b` `c`', 'side by side `a`<code>b</code> `c`'],
+    ['nothing in `` it', 'nothing in (empty) it'],
+    ['a lone ` stays', 'a lone &#96; stays'],
+    ['`a` and a lone `', '`a` and a lone &#96;'],
+  ])('writes %j as %s', (sentence, expected) => {
+    expect(quoteMarkdownSentence(sentence)).toBe(expected);
+  });
+});
+
 /** Characters that mean something to Markdown, HTML, Handlebars or a terminal. */
 const loaded = fc.string({
   unit: fc.oneof(
@@ -81,5 +100,22 @@ it('leaves no character that could mean something, in either way of quoting', ()
       expect(code).toMatch(/^(?:\(empty\)|`[ -_a-{}~]+`|<code>[^<>|`\n\r]*<\/code>)$/);
     }),
     { numRuns: 500 },
+  );
+});
+
+// referee: cmark-gfm, the parser that GitHub's specification of its Markdown comes with
+it('a sentence stays where it stands and says what it said, whatever its values hold', () => {
+  fc.assert(
+    fc.property(fc.array(loaded, { maxLength: 8 }), (parts) => {
+      const sentence = parts.join('`');
+      const quoted = quoteMarkdownSentence(sentence);
+      const html = renderPage(`${quoted}\n\n- x: ${quoted}\n\n| a |\n| --- |\n| ${quoted} |\n`);
+      const ours = /^<\/?(?:p|ul|li|table|thead|tbody|tr|th|td|code)>$/u;
+      expect([...tagsIn(html)].filter((tag) => !ours.test(tag))).toEqual([]);
+      expect(html.match(/<(?:p|li|td)>/gu)).toEqual(['<p>', '<li>', '<td>']);
+      const bare = (text: string): string => text.replaceAll('(empty)', '').replaceAll(/[\s`]/gu, '');
+      expect(bare(textsOf(html, 'p').join())).toBe(bare(printable(sentence)));
+    }),
+    { numRuns: 100 },
   );
 });

@@ -2,7 +2,8 @@
 # Installs the programs that the tests and the demo need, those that are missing only. It needs apt and root for that;
 # where it lacks them it says what is missing, and fails.
 #
-#   install-needs.sh              everything
+#   install-needs.sh              what the tests need
+#   install-needs.sh slow         what the slow tests need beside that
 #   install-needs.sh demo         what the demo needs
 #   install-needs.sh PROGRAM…     these only, as they are named below
 set -eu
@@ -11,6 +12,7 @@ set -eu
 needs='
 apparmor_parser      apparmor
 readelf              binutils
+bison                bison
 busybox              busybox-static
 bzip2                bzip2
 cmark-gfm            cmark-gfm
@@ -21,13 +23,21 @@ docker               docker-cli docker.io
 dockerd              docker.io
 file                 file
 file                 file
+flex                 flex
+gcc                  build-essential
 gpgv                 gpgv
+make                 build-essential
 ps                   procps
 qemu-system-x86_64   qemu-system-x86
 shellcheck           shellcheck
 unzip                unzip
 xz                   xz-utils
 zstd                 zstd
+'
+slow_needs='
+buildah              buildah
+podman               podman
+runc                 runc
 '
 
 # Not in the PATH of an ordinary user, where dockerd and apparmor_parser are.
@@ -44,7 +54,7 @@ is_there() {
 }
 
 packages_of() {
-  printf '%s' "$needs" | awk -v program="$1" '$1 == program { $1 = ""; print }'
+  printf '%s' "$needs$slow_needs" | awk -v program="$1" '$1 == program { $1 = ""; print }'
 }
 
 first_known() {
@@ -61,6 +71,10 @@ case "$*" in
   '')
     # shellcheck disable=SC2046 # one word per program
     set -- $(printf '%s' "$needs" | awk 'NF { print $1 }')
+    ;;
+  slow)
+    # shellcheck disable=SC2046 # one word per program
+    set -- $(printf '%s' "$slow_needs" | awk 'NF { print $1 }')
     ;;
   demo) set -- apparmor_parser busybox curl docker dockerd qemu-system-x86_64 xz ;;
 esac
