@@ -1,6 +1,6 @@
 import { getInput } from '@actions/core';
 
-import { engineNames, type EngineName } from '../src/commands/options.ts';
+import { engines, type Engine } from '../src/commands/options.ts';
 import { Failure } from '../src/diagnostics/catalogue.ts';
 import type { Diagnostic } from '../src/diagnostics/diagnostic.ts';
 import { nearest } from '../src/diagnostics/nearest.ts';
@@ -18,7 +18,7 @@ export interface Inputs {
   readonly job: Job;
   readonly output: string;
   /** The first that answers when absent. */
-  readonly engine?: EngineName;
+  readonly engine?: Engine;
   /** Compilers at once; as many as there are processors when absent. */
   readonly compilers?: number;
   /** Name of the artifact; nothing is uploaded when absent. */
@@ -102,7 +102,7 @@ export function readInputs(env: Readonly<Record<string, string | undefined>>): I
   }
   const lock = path('lock');
   const compilers = number('jobs', 1024);
-  const engine = choice('engine', engineNames);
+  const engine = choice('engine', engines);
   const artifact = artifactName();
   const retentionDays = number('retention-days', 90);
   const read: Inputs = {

@@ -5,7 +5,7 @@ export type {
   BootOptions,
   BuildOptions,
   CheckOptions,
-  EngineName,
+  Engine,
   KitOptions,
   PinOptions,
   RefreshKind,

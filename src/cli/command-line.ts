@@ -7,8 +7,10 @@ export interface CommandLine<Options> {
   readonly summary: string;
   /** What `--help` prints. */
   readonly help: string;
-  /** What its arguments are called; all of them are needed. */
+  /** What its arguments are called. */
   readonly operands: readonly string[];
+  /** How many of them there must be; all of them when absent. */
+  readonly needs?: number;
   readonly flags: Flags;
   /** Turns what was given into the command's options; what is wrong is noted by the arguments themselves. */
   readonly read: (given: Arguments) => Options;

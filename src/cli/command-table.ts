@@ -1,5 +1,6 @@
-import { engineNames, refreshKinds, type EngineName, type OptionsOf } from '../commands/options.ts';
+import { engines, refreshKinds, type Engine, type OptionsOf } from '../commands/options.ts';
 import type { Arguments } from './arguments.ts';
+import { askedOption, probeFlags, probesOf, readConfigOptions, specAndLock } from './config-arguments.ts';
 import type { CommandLine } from './command-line.ts';
 
 /** How each command looks on the command line, in the order of the work. */
@@ -11,13 +12,8 @@ const lock = { value: 'FILE' };
 const output = { short: 'o', value: 'DIR' };
 const engine = { value: 'NAME' };
 
-function specAndLock(given: Arguments): { spec: string; lock?: string } {
-  const file = given.text('lock');
-  return { spec: given.operand(0), ...(file !== undefined && { lock: file }) };
-}
-
-function engineOf(given: Arguments): { engine?: EngineName } {
-  const name = given.choice('engine', engineNames);
+function engineOf(given: Arguments): { engine?: Engine } {
+  const name = given.choice('engine', engines);
   return { ...(name !== undefined && { engine: name }) };
 }
 
@@ -109,6 +105,61 @@ Options:
         shellOnFailure: given.on('shell-on-failure'),
       };
     },
+  },
+  config: {
+    summary: 'write the configuration that a spec, or a base with options over it, comes to',
+    help: `Usage: quern config SPEC [PROBES] [--lock FILE] [-o FILE]
+       quern config --tree DIR --arch ARCH [--base FILE] [--set NAME=VALUE]… [PROBES] [-o FILE]
+
+Works out the .config that the kernel's own program would write, byte for byte, and says of
+each option asked for that would not be kept why not. Nothing is built.
+
+Options:
+  --tree DIR           a kernel tree, in the place of a spec
+  --arch ARCH          as on make's command line: x86_64, arm64 …
+  --base FILE          a .config, or a configuration of the tree (defconfig when not given)
+  --set NAME=VALUE     an option over it, as in a .config: --set CRC7=m
+  -o, --output FILE    where to write it; standard output when not given
+  --lock FILE          the lock; NAME.lock.json beside the spec when not given
+PROBES, what the tree asks of compiler and system (else assumed, and said so):
+  --probes FILE        answers that were kept
+  --probe-host         ask this machine, which runs commands of the tree: trust it first
+  --save-probes FILE   keep what this machine answers
+`,
+    operands: ['SPEC'],
+    needs: 0,
+    flags: {
+      output: { short: 'o', value: 'FILE' },
+      tree: { value: 'DIR' },
+      arch: { value: 'ARCH' },
+      base: { value: 'FILE' },
+      set: { value: 'NAME=VALUE', many: true },
+      ...probeFlags,
+      lock,
+    },
+    read: readConfigOptions,
+  },
+  why: {
+    summary: 'tell the whole chain of reasons for the value of an option',
+    help: `Usage: quern why SPEC OPTION[=VALUE] [PROBES] [--lock FILE]
+
+Tells where the value of an option comes from: what asks for it, what it depends on, who
+selects it, and what would have to change. With VALUE: what would become of that.
+
+Options:
+  --lock FILE          the lock; NAME.lock.json beside the spec when not given
+PROBES, what the tree asks of compiler and system (else assumed, and said so):
+  --probes FILE        answers that were kept
+  --probe-host         ask this machine, which runs commands of the tree: trust it first
+  --save-probes FILE   keep what this machine answers
+`,
+    operands: ['SPEC', 'OPTION'],
+    flags: { ...probeFlags, lock },
+    read: (given) => ({
+      ...specAndLock(given),
+      ...probesOf(given),
+      asked: askedOption(given.operand(1)),
+    }),
   },
   verify: {
     summary: 'check artefacts against their record',

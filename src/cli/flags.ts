@@ -3,6 +3,8 @@ export interface Flag {
   readonly short?: string;
   /** What its value is called in the help text; a flag without one is on or off. */
   readonly value?: string;
+  /** It may stand there more than once, and every value counts. */
+  readonly many?: true;
 }
 
 /** Long names to flags. */

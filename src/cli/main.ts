@@ -87,7 +87,7 @@ async function runCommand<Name extends CommandName>(
   const seeHelp = `\`quern ${name} --help\` tells what it takes.`;
   const parsed = parseWords(words, { ...line.flags, ...commonFlags }, seeHelp);
   if (parsed.flags.has('help')) return told({ help: commandHelp(line) }, commandHelp(line));
-  const given = readArguments(parsed, line.operands, seeHelp);
+  const given = readArguments(parsed, line.operands, line.needs ?? line.operands.length, seeHelp);
   const options = line.read(given);
   if (given.diagnostics.length > 0) throw new Failure(given.diagnostics);
   return command(options, host);

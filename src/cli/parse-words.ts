@@ -10,6 +10,8 @@ import type { Flag, Flags } from './flags.ts';
 export interface Words {
   /** Long name to value; `true` for a flag that takes none, or whose value is not as it should be. */
   readonly flags: ReadonlyMap<string, string | true>;
+  /** All values of the flags that may stand there more than once, in their order. */
+  readonly lists: ReadonlyMap<string, readonly string[]>;
   readonly operands: readonly string[];
   readonly diagnostics: readonly Diagnostic[];
 }
@@ -45,6 +47,7 @@ export function parseWords(words: readonly string[], flags: Flags, seeHelp: stri
     tokens: true,
   });
   const given = new Map<string, string | true>();
+  const lists = new Map<string, string[]>();
   const operands: string[] = [];
   const diagnostics: Diagnostic[] = [];
   for (const token of tokens) {
@@ -55,9 +58,12 @@ export function parseWords(words: readonly string[], flags: Flags, seeHelp: stri
       ? mistakeIn(token, flag, given.has(token.name))
       : unknownOption(token, flags, seeHelp);
     if (mistake) diagnostics.push(mistake);
+    if (flag?.many && !mistake && token.value !== undefined) {
+      lists.set(token.name, [...(lists.get(token.name) ?? []), token.value]);
+    }
     if (flag && !given.has(token.name)) given.set(token.name, mistake ? true : (token.value ?? true));
   }
-  return { flags: given, operands, diagnostics };
+  return { flags: given, lists, operands, diagnostics };
 }
 
 function unknownOption({ rawName }: GivenOption, flags: Flags, seeHelp: string): Diagnostic {
@@ -68,7 +74,11 @@ function unknownOption({ rawName }: GivenOption, flags: Flags, seeHelp: string):
   });
 }
 
-function mistakeIn(option: GivenOption, { value: wanted }: Flag, repeated: boolean): Diagnostic | undefined {
+function mistakeIn(
+  option: GivenOption,
+  { value: wanted, many }: Flag,
+  repeated: boolean,
+): Diagnostic | undefined {
   const { name, rawName, value, inlineValue } = option;
   if (wanted === undefined) {
     if (value === undefined) return undefined;
@@ -90,7 +100,7 @@ function mistakeIn(option: GivenOption, { value: wanted }: Flag, repeated: boole
       help: `Write \`--${name} ${wanted}\`, or \`--${name}=${value}\` if that is meant.`,
     });
   }
-  if (!repeated) return undefined;
+  if (!repeated || many) return undefined;
   return cliCodes.report('cli/repeated-option', {
     message: `\`--${name}\` stands there more than once`,
     help: 'Keep the one that is meant.',

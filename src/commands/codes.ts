@@ -23,7 +23,11 @@ export type CommandCode =
   | 'command/build-incomplete'
   | 'command/system-refused'
   | 'command/interrupted'
-  | 'command/internal-error';
+  | 'command/internal-error'
+  | 'command/no-base'
+  | 'command/answers-assumed'
+  | 'command/probe-unanswered'
+  | 'command/probes-endless';
 
 /** What commands find where the rooms meet, and how one can end that no command foresaw. */
 export const commandCodes: Catalogue<CommandCode> = catalogue({
@@ -128,5 +132,25 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'error',
     exit: exitCodes.bug,
     summary: 'a mistake in Quern itself',
+  },
+  'command/no-base': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'The configuration to start from is neither a file nor one that the tree has.',
+  },
+  'command/answers-assumed': {
+    severity: 'note',
+    exit: exitCodes.ok,
+    summary: 'A configuration was worked out with the answers of the default environment.',
+  },
+  'command/probe-unanswered': {
+    severity: 'error',
+    exit: exitCodes.missing,
+    summary: 'An environment was asked what a tree wants to know, and did not answer all of it.',
+  },
+  'command/probes-endless': {
+    severity: 'error',
+    exit: exitCodes.input,
+    summary: 'The questions of a tree to its environment come to no end.',
   },
 });

@@ -10,6 +10,8 @@ export const commands: Commands = {
   pin: async (options, host) => (await import('./pin.ts')).pin(options, host),
   kit: async (options, host) => (await import('./kit.ts')).kit(options, host),
   build: async (options, host) => (await import('./build.ts')).build(options, host),
+  config: async (options, host) => (await import('./config.ts')).config(options, host),
+  why: async (options, host) => (await import('./why.ts')).why(options, host),
   verify: async (options, host) => (await import('./verify.ts')).verify(options, host),
   boot: async (options, host) => (await import('./boot.ts')).boot(options, host),
 };

@@ -13,6 +13,12 @@ export async function layInputs(host: Host, inputs: Inputs, folder: string): Pro
   for (const file of inputFiles(inputs)) await layFile(host, file, folder, symlink);
 }
 
+/** The same without the source, for what has another tree to look at. */
+export async function layPackages(host: Host, inputs: Inputs, folder: string): Promise<void> {
+  const packages = inputFiles(inputs).filter(({ kind }) => kind !== 'source');
+  for (const file of packages) await layFile(host, file, folder, symlink);
+}
+
 /** The same for the source alone, as a file of its own that may go elsewhere. */
 export async function laySource(host: Host, inputs: Inputs, folder: string): Promise<void> {
   await layFile(host, sourceFile(inputs), folder, copyFile);

@@ -1,6 +1,4 @@
-import type { EngineName } from '../container/engine-names.ts';
-
-export { engineNames, type EngineName } from '../container/engine-names.ts';
+import { engineNames, type EngineName } from '../container/engine-names.ts';
 
 /** What each command is asked for. Paths are as they were given: relative ones start at `Host.cwd`. */
 
@@ -10,9 +8,13 @@ interface SpecOptions {
   readonly lock?: string;
 }
 
+/** The container engines that may be named. */
+export const engines: readonly EngineName[] = engineNames;
+export type Engine = EngineName;
+
 interface EngineOptions {
   /** The container engine; the first that answers when absent. */
-  readonly engine?: EngineName;
+  readonly engine?: Engine;
 }
 
 export type CheckOptions = SpecOptions;
@@ -41,6 +43,47 @@ export interface BuildOptions extends SpecOptions, EngineOptions {
   readonly shellOnFailure: boolean;
 }
 
+/** Where answers to a tree's `$(shell …)` come from; those that Quern brings along when none is named. */
+export interface ProbeOptions {
+  /** A file of answers. */
+  readonly probes?: string;
+  /** Runs the tree's questions on this machine. */
+  readonly probeHost: boolean;
+  /** Where to keep what this machine answers. */
+  readonly saveProbes?: string;
+}
+
+/** One option value, as on the command line. */
+export interface AskedOption {
+  /** Without the `CONFIG_` prefix. */
+  readonly option: string;
+  /** In latin1, as it stands behind `CONFIG_X=` in a `.config`. */
+  readonly value: string;
+}
+
+export interface SpecConfigOptions extends SpecOptions, ProbeOptions {
+  /** A file for the configuration. */
+  readonly output?: string;
+}
+
+export interface TreeConfigOptions extends ProbeOptions {
+  readonly spec?: undefined;
+  /** Folder of a kernel tree. */
+  readonly tree: string;
+  /** As on make's command line. */
+  readonly arch: string;
+  /** A `.config`, or a configuration of the tree; `defconfig` when absent. */
+  readonly base?: string;
+  readonly set: readonly AskedOption[];
+  readonly output?: string;
+}
+
+export type ConfigOptions = SpecConfigOptions | TreeConfigOptions;
+
+export interface WhyOptions extends SpecOptions, ProbeOptions {
+  readonly asked: { readonly option: string; readonly value?: string };
+}
+
 export interface VerifyOptions {
   /** A folder with artefacts and their record. */
   readonly folder: string;
@@ -63,6 +106,8 @@ export interface OptionsOf {
   readonly pin: PinOptions;
   readonly kit: KitOptions;
   readonly build: BuildOptions;
+  readonly config: ConfigOptions;
+  readonly why: WhyOptions;
   readonly verify: VerifyOptions;
   readonly boot: BootOptions;
 }

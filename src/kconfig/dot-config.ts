@@ -38,6 +38,14 @@ export function readConfigLine(line: string): ConfigLine {
   return /^(?:#|\s*$)/.test(text) ? { kind: 'comment' } : { kind: 'stray' };
 }
 
+const optionOfLine = /^(?:CONFIG_([A-Za-z0-9_]+)=|# CONFIG_([A-Za-z0-9_]+) is not set)/;
+
+/** The option that a line speaks of, even if the line as a whole is not well formed; `undefined` when it is of none. */
+export function optionOfConfigLine(line: string): string | undefined {
+  const found = optionOfLine.exec(line);
+  return found?.[1] ?? found?.[2];
+}
+
 /** The line that gives an option a value. */
 export function formatConfigLine(option: string, value: string): string {
   return value === 'n' ? `# CONFIG_${option} is not set` : `CONFIG_${option}=${value}`;

@@ -1,7 +1,7 @@
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { kconfigCodes } from './codes.ts';
-import { formatConfigLine, readConfigLine, readDotConfig } from './dot-config.ts';
+import { formatConfigLine, optionOfConfigLine, readConfigLine, readDotConfig } from './dot-config.ts';
 import { lineFault, valueFault } from './fragment-fault.ts';
 import { judgeValue, showBytes, type Judgement } from './judge-value.ts';
 
@@ -120,8 +120,6 @@ function place({ file, line }: Origin): string {
   return line === undefined ? file : `${file}:${line}`;
 }
 
-const optionOfLine = /^(?:CONFIG_([A-Za-z0-9_]+)=|# CONFIG_([A-Za-z0-9_]+) is not set)/;
-
 /**
  * Lays requests over a base: the earlier lines of an option are removed and the new one is appended at the end.
  *
@@ -131,10 +129,7 @@ const optionOfLine = /^(?:CONFIG_([A-Za-z0-9_]+)=|# CONFIG_([A-Za-z0-9_]+) is no
 export function assemble(base: string, requests: readonly Request[]): string {
   const last = lastRequests(requests);
   const asked = new Set(last.map(({ option }) => option));
-  const kept = base.split('\n').filter((line) => {
-    const found = optionOfLine.exec(line);
-    return !asked.has(found?.[1] ?? found?.[2] ?? '');
-  });
+  const kept = base.split('\n').filter((line) => !asked.has(optionOfConfigLine(line) ?? ''));
   if (kept.at(-1) === '') kept.pop();
   const lines = last.map(({ option, value }) => formatConfigLine(option, value));
   // Readers of specs and fragments let no line break pass; one that came here would smuggle in other requests.

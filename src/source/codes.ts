@@ -19,7 +19,12 @@ export type SourceCode =
   | 'source/local-file'
   | 'source/local-changed'
   | 'source/not-an-archive'
-  | 'source/special-file';
+  | 'source/special-file'
+  | 'source/unread-compression'
+  | 'source/not-a-kernel'
+  | 'source/too-large'
+  | 'source/pack-differs'
+  | 'source/probes-failed';
 
 const { input, missing, usage } = exitCodes;
 
@@ -107,5 +112,30 @@ export const sourceCodes: Catalogue<SourceCode> = catalogue({
     severity: 'error',
     exit: input,
     summary: 'A source tree has a device, a socket or a pipe, which no source archive can hold.',
+  },
+  'source/unread-compression': {
+    severity: 'error',
+    exit: usage,
+    summary: 'A source archive is compressed in a way that this machine cannot read.',
+  },
+  'source/not-a-kernel': {
+    severity: 'error',
+    exit: input,
+    summary: 'A source has no Makefile or no Kconfig where a kernel has them.',
+  },
+  'source/too-large': {
+    severity: 'error',
+    exit: input,
+    summary: 'A source has more Kconfig files, or larger ones, than any kernel.',
+  },
+  'source/pack-differs': {
+    severity: 'error',
+    exit: input,
+    summary: 'The Kconfig files of a source are not those that the lock was made with.',
+  },
+  'source/probes-failed': {
+    severity: 'error',
+    exit: missing,
+    summary: 'This machine cannot run the commands that the Kconfig files of a tree ask it to.',
   },
 });

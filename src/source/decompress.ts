@@ -1,4 +1,4 @@
-import { createReadStream, type ReadStream } from 'node:fs';
+import { createReadStream } from 'node:fs';
 import { Readable } from 'node:stream';
 import { createGunzip } from 'node:zlib';
 import xz from 'xz-decompress';
@@ -18,7 +18,7 @@ export async function* decompress(
   const file = createReadStream(path, { highWaterMark: 1 << 18 });
   let size = 0;
   try {
-    for await (const chunk of unpack(file, compression)) {
+    for await (const chunk of decompressStream(file, compression)) {
       size += chunk.length;
       yield chunk;
       if (size > most) return;
@@ -28,7 +28,8 @@ export async function* decompress(
   }
 }
 
-function unpack(file: ReadStream, compression: Compression): AsyncIterable<Uint8Array> {
+/** The content of a compressed stream, in pieces; there is no end to what it may unpack to. */
+export function decompressStream(file: Readable, compression: Compression): AsyncIterable<Uint8Array> {
   switch (compression) {
     case 'none':
       return file;

@@ -108,7 +108,9 @@ describe('the bundle, started as a runner starts it', () => {
     const inputs = { spec: 'gauge-station.yaml', job: 'build', artifact: 'otter' };
     const { code, output } = await startBundle(step, inputs, none).end;
     expect(code).toBe(3);
-    expect(commandsIn(output).find(({ name }) => name === 'error')?.data).toMatch(/docker is not installed/u);
+    expect(commandsIn(output).find(({ name }) => name === 'error')?.data).toMatch(
+      /no container engine is installed/u,
+    );
     expect(step.outputs().get('outcome')).toBe('missing');
     expect(readdirSync(step.workspace)).not.toContain('kernel');
   });

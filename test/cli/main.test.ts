@@ -35,6 +35,33 @@ describe('what the words become', () => {
       'build',
       { spec: 'gauge.yaml', output: 'out', jobs: 4, keepTree: true, shellOnFailure: true, engine: 'docker' },
     ],
+    ['config gauge.yaml', 'config', { spec: 'gauge.yaml', probeHost: false }],
+    [
+      'config gauge.yaml -o c --probes p.json',
+      'config',
+      { spec: 'gauge.yaml', probeHost: false, probes: 'p.json', output: 'c' },
+    ],
+    [
+      'config --tree linux --arch arm64 --set CRC7=m --set CONFIG_CRC8=y --base tinyconfig --probe-host --save-probes p',
+      'config',
+      {
+        tree: 'linux',
+        arch: 'arm64',
+        base: 'tinyconfig',
+        set: [
+          { option: 'CRC7', value: 'm' },
+          { option: 'CRC8', value: 'y' },
+        ],
+        probeHost: true,
+        saveProbes: 'p',
+      },
+    ],
+    ['why gauge.yaml CRC7', 'why', { spec: 'gauge.yaml', probeHost: false, asked: { option: 'CRC7' } }],
+    [
+      'why gauge.yaml CONFIG_CRC7=m',
+      'why',
+      { spec: 'gauge.yaml', probeHost: false, asked: { option: 'CRC7', value: 'm' } },
+    ],
     ['verify out', 'verify', { folder: 'out' }],
     ['boot out', 'boot', { folder: 'out' }],
     [
@@ -81,6 +108,11 @@ const wrongLines: readonly [string, string, string, string][] = [
   ['build s -o o --jobs 1e3', 'cli/bad-value', '`--jobs` does not take `1e3`', 'whole number'],
   ['build s -o o --jobs=-1', 'cli/bad-value', '`--jobs` does not take `-1`', 'whole number'],
   ['boot o --timeout 99999999999999999999', 'cli/bad-value', '`--timeout` does not take', 'from 1 to 86400'],
+  ['config', 'cli/missing-option', '--tree', 'help'],
+  ['config s --tree t', 'cli/bad-value', 'a spec does not take `--tree`', 'not both'],
+  ['config --tree t --arch x86_64 --set CRC7', 'cli/bad-value', '`--set`', 'CRC7=m'],
+  ['config s --save-probes p', 'cli/bad-value', '--probe-host', 'as well'],
+  ['config s --probes p --probe-host', 'cli/conflicting-options', '--probes', 'Leave'],
   ['build s -o o --engine dokcer', 'cli/bad-value', '`--engine` does not take', 'Did you mean `docker`?'],
   [
     'build s -o o --shell-on-failure --json',

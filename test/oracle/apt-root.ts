@@ -34,16 +34,19 @@ export async function orSkip<T>(context: TestContext, input: Promise<T>): Promis
   }
 }
 
+/** Where packages come from: a release with its updates, or with its backports as well. */
+export type AptSuite = DebianRelease | `${DebianRelease}-backports`;
+
 export interface AptRoot {
-  readonly release: DebianRelease;
+  readonly release: AptSuite;
   readonly folder: string;
-  /** The `Packages` files that apt fetched and verified: main, updates, security. */
+  /** The `Packages` files that apt fetched and verified: main, updates, security, and backports where asked for. */
   readonly packagesFiles: readonly string[];
   /** The signed indexes that these came by, in the same order. */
   readonly inReleaseFiles: readonly string[];
 }
 
-const aptConfiguration = (folder: string): string => `
+const aptConfiguration = (folder: string, architecture: string): string => `
 Dir "${folder}";
 Dir::State "${folder}/state";
 Dir::State::status "${folder}/state/status";
@@ -53,8 +56,8 @@ Dir::Etc::Parts "${folder}/etc/apt.conf.d";
 Dir::Etc::Trusted "/dev/null";
 Dir::Etc::TrustedParts "/dev/null";
 Dir::Log "${folder}/log";
-APT::Architecture "amd64";
-APT::Architectures { "amd64"; };
+APT::Architecture "${architecture}";
+APT::Architectures { "${architecture}"; };
 APT::Install-Recommends "false";
 APT::Sandbox::User "root";
 Acquire::Languages "none";
@@ -63,13 +66,16 @@ Acquire::GzipIndexes "false";
 Acquire::Retries "2";
 `;
 
-const sources = (release: DebianRelease): string =>
-  [
+function sources(suite: AptSuite): string {
+  const release = suite.replace('-backports', '');
+  const lines = [
     `deb [signed-by=${keyring}] http://deb.debian.org/debian ${release} main`,
     `deb [signed-by=${keyring}] http://deb.debian.org/debian ${release}-updates main`,
     `deb [signed-by=${keyring}] http://deb.debian.org/debian-security ${release}-security main`,
-    '',
-  ].join('\n');
+  ];
+  if (suite !== release) lines.push(`deb [signed-by=${keyring}] http://deb.debian.org/debian ${suite} main`);
+  return `${lines.join('\n')}\n`;
+}
 
 function environmentOf(folder: string): NodeJS.ProcessEnv {
   return { PATH: process.env['PATH'], LC_ALL: 'C', APT_CONFIG: path.join(folder, 'apt.conf') };
@@ -96,9 +102,10 @@ async function listed(folder: string, suffix: string): Promise<readonly string[]
 const updateWhenOld = `[ -n "$(find updated -mmin -${freshMinutes} 2>/dev/null)" ] ||
   { apt-get -qq --error-on=any update && touch updated; }`;
 
-async function prepare(release: DebianRelease): Promise<AptRoot> {
+async function prepare(release: AptSuite, architecture: string): Promise<AptRoot> {
   if (!existsSync(keyring)) throw new MissingInput(`needs ${keyring} (Debian's debian-archive-keyring)`);
-  const folder = path.join(testCache(), 'apt', release);
+  const name = architecture === 'amd64' ? release : `${release}-${architecture}`;
+  const folder = path.join(testCache(), 'apt', name);
   for (const one of [
     'etc/apt.conf.d',
     'etc/preferences.d',
@@ -107,13 +114,13 @@ async function prepare(release: DebianRelease): Promise<AptRoot> {
     'log',
   ])
     await mkdir(path.join(folder, one), { recursive: true });
-  await writeFile(path.join(folder, 'apt.conf'), aptConfiguration(folder));
+  await writeFile(path.join(folder, 'apt.conf'), aptConfiguration(folder, architecture));
   await writeFile(path.join(folder, 'etc', 'sources.list'), sources(release));
   await writeFile(path.join(folder, 'state', 'status'), '');
   try {
     await locked(folder, ['sh', '-c', updateWhenOld]);
   } catch (error) {
-    throw new MissingInput(`apt-get update for ${release} failed: ${String(error)}`);
+    throw new MissingInput(`apt-get update for ${name} failed: ${String(error)}`);
   }
   const packagesFiles = await listed(folder, '_Packages');
   return { release, folder, packagesFiles, inReleaseFiles: await listed(folder, '_InRelease') };
@@ -121,16 +128,21 @@ async function prepare(release: DebianRelease): Promise<AptRoot> {
 
 /** In the order of sources.list: of equal versions apt takes the file from the first. */
 function ordered(files: readonly string[]): readonly string[] {
-  const rank = (file: string): number => (file.includes('-security') ? 2 : file.includes('-updates') ? 1 : 0);
+  const suites = ['-updates', '-security', '-backports'];
+  const rank = (file: string): number => suites.findIndex((suite) => path.basename(file).includes(suite));
   return [...files].sort((a, b) => rank(a) - rank(b));
 }
 
-const roots = new Map<DebianRelease, Promise<AptRoot>>();
+const roots = new Map<string, Promise<AptRoot>>();
 
-/** The private root for a release, with lists that are at most a few hours old. */
-export function aptRoot(release: DebianRelease): Promise<AptRoot> {
-  const known = roots.get(release) ?? prepare(release);
-  roots.set(release, known);
+/**
+ * The private root for a suite, with lists that are at most a few hours old.
+ * @param architecture as Debian calls it
+ */
+export function aptRoot(release: AptSuite, architecture = 'amd64'): Promise<AptRoot> {
+  const key = `${release} ${architecture}`;
+  const known = roots.get(key) ?? prepare(release, architecture);
+  roots.set(key, known);
   return known;
 }
 
@@ -145,18 +157,32 @@ export async function simulateInstall(
     .sort();
 }
 
-/** The path of a package file that apt fetched and verified; kept in the test cache. */
-export async function fetchPackage(
+export interface PackageChoice {
+  readonly release: AptSuite;
+  /** As Debian calls it; amd64 where nothing is said. */
+  readonly architecture?: string;
+}
+
+/** The name of the package file that apt would fetch today, without fetching it, and its SHA-256. */
+export async function packageFile(
   name: string,
-  options: { readonly release: DebianRelease },
-): Promise<string> {
-  const root = await aptRoot(options.release);
-  const folder = path.join(testCache(), 'packages');
-  await mkdir(folder, { recursive: true });
+  choice: PackageChoice,
+): Promise<{ readonly file: string; readonly sha256: string }> {
+  const root = await aptRoot(choice.release, choice.architecture);
   // Asked in a folder where the package is not, since apt is silent about one that is there.
   const uri = await askApt(root.folder, ['-qq', 'download', '--print-uris', name]);
   const [, file, sha256] = /^'[^']*' (\S+) \d+ SHA256:([0-9a-f]{64})/m.exec(uri) ?? [];
-  if (file === undefined) throw new Error(`apt does not say where ${name} is: ${uri}`);
+  if (file === undefined || sha256 === undefined)
+    throw new Error(`apt does not say where ${name} is: ${uri}`);
+  return { file, sha256 };
+}
+
+/** The path of a package file that apt fetched and verified; kept in the test cache. */
+export async function fetchPackage(name: string, choice: PackageChoice): Promise<string> {
+  const root = await aptRoot(choice.release, choice.architecture);
+  const folder = path.join(testCache(), 'packages');
+  await mkdir(folder, { recursive: true });
+  const { file, sha256 } = await packageFile(name, choice);
   const full = path.join(folder, file);
   if (existsSync(full) && (await digestFile(full)) === sha256) return full;
   try {

@@ -1,0 +1,92 @@
+import { readFile } from 'node:fs/promises';
+import { resolve } from 'node:path';
+
+import { Failure } from '../diagnostics/catalogue.ts';
+import { exitOf } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import type { Host } from '../host/host.ts';
+import { writeWhole } from '../host/output-folder.ts';
+import { decodeLatin1, encodeLatin1 } from '../kconfig/latin1.ts';
+import type { Verdict } from '../kconfig/verdict.ts';
+import { packOfTree } from '../source/tree-on-disk.ts';
+import { commandCodes } from './codes.ts';
+import type { CommandResult } from './command.ts';
+import { configureTree, type TreeConfig } from './configure-tree.ts';
+import { openSpec } from './open-spec.ts';
+import type { ConfigOptions, SpecConfigOptions, TreeConfigOptions } from './options.ts';
+import { configureSpec } from './spec-tree.ts';
+import { readAnsweredTree } from './tree-answers.ts';
+
+export interface ConfigValue {
+  readonly verdicts: readonly Verdict[];
+  /** The `.config`, in latin1; absent when it went into a file. */
+  readonly config?: string;
+}
+
+/** `quern config`: writes the configuration that a spec, or a base with options laid over it, comes to. */
+export async function config(options: ConfigOptions, host: Host): Promise<CommandResult<ConfigValue>> {
+  const made =
+    options.spec === undefined ? await configureFolder(options, host) : await configureOpened(options, host);
+  const lost = made.verdicts.filter(({ verdict }) => verdict !== 'kept');
+  const diagnostics = [
+    ...made.diagnostics,
+    ...lost.map(({ option, verdict, requested, value, message }) =>
+      commandCodes.report('command/request-not-kept', {
+        message: `${verdict}: ${option} ${requested} → ${value ?? 'absent'}`,
+        notes: [message],
+      }),
+    ),
+  ];
+  const { output } = options;
+  if (output !== undefined) await writeWhole(resolve(host.cwd, output), encodeLatin1(made.text));
+  return {
+    exit: exitOf(diagnostics),
+    diagnostics,
+    value: { verdicts: made.verdicts, ...(output === undefined && { config: made.text }) },
+    text: output === undefined ? made.text : `written to ${output}`,
+    sources: made.sources,
+  };
+}
+
+type Made = TreeConfig & { readonly sources: ReadonlyMap<string, string> };
+
+async function configureOpened(options: SpecConfigOptions, host: Host): Promise<Made> {
+  const opened = await openSpec(host, options.spec);
+  return { ...(await configureSpec(opened, options, host)), sources: opened.sources };
+}
+
+async function configureFolder(options: TreeConfigOptions, host: Host): Promise<Made> {
+  const pack = await packOfTree(host, resolve(host.cwd, options.tree));
+  const { tree, diagnostics } = await readAnsweredTree(host, pack, { arch: options.arch }, options);
+  const base =
+    options.base === undefined
+      ? ({ kind: 'target', target: 'defconfig' } as const)
+      : await readBase(options.base, host);
+  const requests = options.set.map(({ option, value }) => ({ option, value, origin: { file: '--set' } }));
+  const made = configureTree({ pack, tree, base, requests });
+  const sources = new Map(base.kind === 'file' ? [[base.file, base.text] as const] : []);
+  return { ...made, diagnostics: [...diagnostics, ...made.diagnostics], sources };
+}
+
+/** A file when there is one of that name, otherwise a target of make. */
+async function readBase(
+  base: string,
+  host: Host,
+): Promise<
+  | { readonly kind: 'target'; readonly target: string }
+  | { readonly kind: 'file'; readonly file: string; readonly text: string }
+> {
+  try {
+    const content = await readFile(resolve(host.cwd, base));
+    return { kind: 'file', file: base, text: decodeLatin1(content) };
+  } catch (error) {
+    if (/^[a-z0-9_-]*config$/u.test(base)) return { kind: 'target', target: base };
+    throw new Failure(
+      commandCodes.report('command/no-base', {
+        message: `the base ${quoted(base)} cannot be read: ${error instanceof Error ? error.message : String(error)}`,
+        help: 'Name a .config file, or a configuration of the tree such as defconfig or tinyconfig.',
+      }),
+      { cause: error },
+    );
+  }
+}

@@ -1,0 +1,88 @@
+import { Failure } from '../diagnostics/catalogue.ts';
+import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import { baseConfig } from '../kconfig/base-config.ts';
+import { baseRecipe } from '../kconfig/base-recipe.ts';
+import type { ExplainInput } from '../kconfig/circumstances.ts';
+import { compose } from '../kconfig/compose.ts';
+import { configDiagnostics } from '../kconfig/config-diagnostics.ts';
+import { configure } from '../kconfig/configure.ts';
+import type { Pack } from '../kconfig/pack.ts';
+import type { Request } from '../kconfig/requests.ts';
+import { probesOf } from '../kconfig/tree-questions.ts';
+import { judgeRequests, type Verdict } from '../kconfig/verdict.ts';
+import type { WholeTree } from './answer-tree.ts';
+import { commandCodes } from './codes.ts';
+
+/** What a configuration is put together from. */
+export interface ConfigParts {
+  /** Of the patched tree. */
+  readonly pack: Pack;
+  readonly tree: WholeTree;
+  readonly base:
+    | { readonly kind: 'target'; readonly target: string }
+    /** A `.config`, in latin1, and its name. */
+    | { readonly kind: 'file'; readonly file: string; readonly text: string };
+  /** In the order in which they count. */
+  readonly requests: readonly Request[];
+}
+
+export interface TreeConfig {
+  /** The `.config`, in latin1. */
+  readonly text: string;
+  readonly base: { readonly file: string; readonly text: string };
+  readonly verdicts: readonly Verdict[];
+  /** For whoever asks why. */
+  readonly explain: ExplainInput;
+  readonly diagnostics: readonly Diagnostic[];
+}
+
+/**
+ * Works a configuration out: the base, the requests over it, brought up to date as the tree's own program does.
+ *
+ * @throws Failure `command/no-base`, and with all that is wrong in the tree's Kconfig files
+ */
+export function configureTree({ pack, tree, base, requests }: ConfigParts): TreeConfig {
+  const { make, parsed, answers } = tree;
+  const { model } = parsed;
+  if (!model || exitOf(parsed.diagnostics) !== exitCodes.ok) {
+    throw new Failure(parsed.diagnostics, { sources: parsed.sources });
+  }
+  const start = base.kind === 'file' ? base : { file: base.target, text: makeBase(base.target) };
+  const { text: composed, originOf } = compose(start, requests);
+  const { evaluation, text, warnings } = configure(model, 'olddefconfig', composed);
+  // those of requests have their verdicts, and a base from the tree itself is nobody's to mend
+  const asked = new Set(requests.map(({ option }) => option));
+  const ofBase = base.kind === 'file' ? warnings.filter(({ option }) => !asked.has(option)) : [];
+  const explain: ExplainInput = {
+    evaluation,
+    requests,
+    originOf,
+    tree: {
+      files: pack,
+      probes: probesOf(answers),
+      environment: make.variables,
+      paths: pack.files.keys(),
+    },
+  };
+  return {
+    text,
+    base: start,
+    verdicts: judgeRequests(explain),
+    explain,
+    diagnostics: [...parsed.diagnostics, ...configDiagnostics(ofBase, start.file, composed)],
+  };
+
+  function makeBase(target: string): string {
+    const { sourceArch, defconfig } = make;
+    const recipe = baseRecipe(pack, { target, sourceArch, defconfig });
+    const made = recipe && model && baseConfig(model, pack, recipe);
+    if (made !== undefined) return made;
+    throw new Failure(
+      commandCodes.report('command/no-base', {
+        message: `this tree has no configuration ${quoted(target)} for ${quoted(sourceArch)}`,
+        help: `Those of its own are in arch/${sourceArch}/configs; every tree has defconfig, tinyconfig, allnoconfig and allmodconfig.`,
+      }),
+    );
+  }
+}

@@ -1,0 +1,81 @@
+import { availableParallelism } from 'node:os';
+
+import { resolve } from 'node:path';
+
+import { Failure } from '../diagnostics/catalogue.ts';
+import type { Diagnostic } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import type { Host } from '../host/host.ts';
+import { assumedAnswers } from '../kconfig/assumed-answers.ts';
+import { makeEnvironment, type MakeRequest } from '../kconfig/make-environment.ts';
+import type { Pack } from '../kconfig/pack.ts';
+import type { Answers } from '../kconfig/tree-questions.ts';
+import { renderProbeScript } from '../kit/probe-kit.ts';
+import { loadProbes, saveProbes } from '../source/probe-file.ts';
+import { askHost } from '../source/probe-host.ts';
+import { answerTree, type Ask, type WholeTree } from './answer-tree.ts';
+import { commandCodes } from './codes.ts';
+import { readKitTemplates } from './kit-templates.ts';
+import type { ProbeOptions } from './options.ts';
+
+export interface AnsweredTree {
+  readonly tree: WholeTree;
+  readonly diagnostics: readonly Diagnostic[];
+}
+
+/**
+ * Reads a tree with the answers that the caller wants: those of a file, those of this machine, and otherwise those that
+ * Quern brings along for its default environment.
+ *
+ * @param pack of the patched tree
+ * @throws Failure `command/probe-unanswered`, and what reading a file or asking this machine throws
+ */
+export async function readAnsweredTree(
+  host: Host,
+  pack: Pack,
+  request: MakeRequest,
+  { probes, probeHost, saveProbes: target }: ProbeOptions,
+): Promise<AnsweredTree> {
+  const known = probes === undefined ? undefined : (await loadProbes(resolve(host.cwd, probes))).answers;
+  if (probeHost) {
+    const templates = await readKitTemplates();
+    const script = (sha256: string): string => renderProbeScript(templates, sha256);
+    const jobs = availableParallelism();
+    host.progress.stage('asking this machine what the tree wants to know');
+    const tree = await answerTree(pack, request, (questions) =>
+      askHost(host, pack, questions, { script, jobs }),
+    );
+    if (target !== undefined) {
+      const { answers, make } = tree;
+      const saved = { arch: request.arch, kernelVersion: make.kernelVersion, answers };
+      await saveProbes(resolve(host.cwd, target), saved);
+    }
+    return { tree, diagnostics: [] };
+  }
+  if (known) return { tree: await answerTree(pack, request, refuse(probes ?? ''), known), diagnostics: [] };
+  const { kernelVersion } = makeEnvironment(pack, request, { answer: () => undefined });
+  const tree = await answerTree(pack, request, refuse(), assumedAnswers(kernelVersion));
+  return { tree, diagnostics: [assumed()] };
+}
+
+/** Asks nobody: what is not known stays so. */
+function refuse(file?: string): Ask {
+  return async ({ commands }): Promise<Answers> => {
+    const where = file === undefined ? 'the answers that Quern brings along do' : `${quoted(file, 120)} does`;
+    throw new Failure(
+      commandCodes.report('command/probe-unanswered', {
+        message: `the tree asks its environment ${commands.length} things that ${where} not have an answer to`,
+        notes: commands.slice(0, 3).map((command) => `For one: ${quoted(command, 200)}.`),
+        help: 'Ask this machine (--probe-host, with --save-probes FILE to keep what it says), when the tree is to be trusted.',
+      }),
+    );
+  };
+}
+
+function assumed(): Diagnostic {
+  return commandCodes.report('command/answers-assumed', {
+    message: 'what the compiler and its like say is assumed: it is what Debian bookworm with gcc 12 answers',
+    notes: ['Another compiler may switch other options on and off.'],
+    help: 'To be sure, ask the one that will build: --probe-host, or --probes FILE with what it said.',
+  });
+}

@@ -1,0 +1,119 @@
+import { isInRange } from './calculate.ts';
+import { createEvalState, forgetConditions, forgetValues, type EvalState } from './eval-state.ts';
+import { evaluateAll, evaluationOf } from './evaluate.ts';
+import type { Evaluation } from './evaluation.ts';
+import { minimalConfig } from './minimal-config.ts';
+import type { ConfigSymbol, Model, Tristate } from './model.ts';
+import { readConfig, type ConfigWarning } from './read-config.ts';
+import { writeConfig } from './write-config.ts';
+
+/** The ways in which the kernel's program makes a configuration without asking anybody. */
+export type ConfigMode =
+  /** A `.config` brought up to date. */
+  | 'olddefconfig'
+  /** From a defconfig file. */
+  | 'defconfig'
+  /** All defaults, all n, all y, all m; a preset is what `KCONFIG_ALLCONFIG` names. */
+  | 'alldefconfig'
+  | 'allnoconfig'
+  | 'allyesconfig'
+  | 'allmodconfig';
+
+export interface Configuration {
+  readonly evaluation: Evaluation;
+  /** What is wrong with the text that was given. */
+  readonly warnings: readonly ConfigWarning[];
+  /** The `.config`, in latin1, byte for byte as the kernel's program writes it. */
+  readonly text: string;
+}
+
+/**
+ * Works out a configuration.
+ *
+ * @param config in latin1: the `.config`, the defconfig file or the preset; `undefined` when there is none
+ */
+export function configure(model: Model, mode: ConfigMode, config?: string): Configuration {
+  const state = createEvalState(model);
+  const warnings = config === undefined ? [] : readConfig(state, config);
+  if (mode === 'olddefconfig' || mode === 'defconfig') {
+    evaluateAll(state);
+    if (config !== undefined) forgetOutOfRange(state);
+  }
+  if (mode !== 'olddefconfig') setNewSymbols(state, newValues[mode]);
+  evaluateAll(state);
+  return { evaluation: evaluationOf(state), warnings, text: writeConfig(state) };
+}
+
+/**
+ * The shortest file from which `defconfig` makes the same configuration again: what `savedefconfig` makes of a `.config`.
+ *
+ * @param config the `.config`, in latin1
+ */
+export function saveDefconfig(model: Model, config: string): string {
+  const state = createEvalState(model);
+  readConfig(state, config);
+  evaluateAll(state);
+  forgetOutOfRange(state);
+  forgetValues(state);
+  evaluateAll(state);
+  return minimalConfig(state);
+}
+
+const newValues: Readonly<Record<Exclude<ConfigMode, 'olddefconfig'>, Tristate | undefined>> = {
+  defconfig: undefined,
+  alldefconfig: undefined,
+  allnoconfig: 0,
+  allyesconfig: 2,
+  allmodconfig: 1,
+};
+
+/** Gives a value to all that the configuration does not speak of (conf_set_all_new_symbols). */
+function setNewSymbols(state: EvalState, value: Tristate | undefined): void {
+  const { model } = state;
+  const { choiceHasValue } = model.dialect;
+  if (value !== undefined) {
+    for (const { id, type, prompts, choice, allnoconfigY } of model.symbols) {
+      if (state.hasUser[id] === 1 || (type !== 'bool' && type !== 'tristate')) continue;
+      if (prompts.length === 0 || (choice && !choiceHasValue)) continue;
+      state.userTri[id] = value === 0 && allnoconfigY ? 2 : value;
+      state.hasUser[id] = 1;
+    }
+    for (const { id } of model.choices) {
+      if (state.choiceHasUser[id] === 0) state.choiceUserTri[id] = value;
+    }
+  }
+  if (choiceHasValue) state.choiceHasUser.fill(1);
+  forgetValues(state);
+}
+
+/** Buckets of the older programs' table of symbols: its order is the order in which they look at them. */
+const buckets = 9973;
+
+/** FNV-1a, 32 bits. */
+function bucketOf(name: string): number {
+  let hash = 0x811c9dc5;
+  for (let index = 0; index < name.length; index += 1) {
+    hash = Math.imul(hash ^ ((name.charCodeAt(index) << 24) >> 24), 0x01000193);
+  }
+  return (hash >>> 0) % buckets;
+}
+
+/**
+ * Older programs forget a number out of its range, so that its default comes instead. They do so after they have worked
+ * out everything with the number moved to its bound, and do not work out again what rests on it.
+ */
+function forgetOutOfRange(state: EvalState): void {
+  const { model } = state;
+  if (!model.dialect.forgetsOutOfRange) return;
+  const numbers = model.symbols.filter(
+    ({ id, type }) => state.hasUser[id] === 1 && (type === 'int' || type === 'hex'),
+  );
+  const place = new Map<ConfigSymbol, number>(numbers.map((symbol) => [symbol, bucketOf(symbol.name)]));
+  numbers.sort((one, other) => (place.get(one) ?? 0) - (place.get(other) ?? 0) || other.id - one.id);
+  for (const symbol of numbers) {
+    if (isInRange(state, symbol, state.userText[symbol.id] ?? '')) continue;
+    state.valid[symbol.id] = 0;
+    state.hasUser[symbol.id] = 0;
+    forgetConditions(state);
+  }
+}

@@ -1,0 +1,42 @@
+/**
+ * The Kconfig engine as a library, published as `quern/kconfig`: pure and synchronous, without any module of Node, so
+ * that it runs in a browser as well. Texts are latin1 strings: one character per byte.
+ *
+ * `parseTree` reads the Kconfig files of a kernel tree into a `Model`; `configure` works out a configuration of it, byte
+ * for byte the one that the kernel's own program writes.
+ */
+export { baseConfig, mergeFragment } from './base-config.ts';
+export { baseRecipe, type BaseRecipe, type BaseRequest, type ListedFiles } from './base-recipe.ts';
+export { compose, type Composition, type Override } from './compose.ts';
+export { configDiagnostics } from './config-diagnostics.ts';
+export { configure, saveDefconfig, type ConfigMode, type Configuration } from './configure.ts';
+export { detectDialect, dialectFiles, dialects, type Dialect } from './dialect.ts';
+export type { Evaluation } from './evaluation.ts';
+export { expressionText, symbolText } from './expression-text.ts';
+export { helpText } from './help-text.ts';
+export { restoreModel, storeModel } from './model-store.ts';
+export type {
+  Choice,
+  ChoiceDefault,
+  Comparison,
+  ConfigSymbol,
+  Default,
+  Dependency,
+  Expr,
+  HelpSpan,
+  MenuNode,
+  Model,
+  NodeKind,
+  Place,
+  Prompt,
+  Property,
+  Range,
+  Selection,
+  SymbolType,
+  Tristate,
+} from './model.ts';
+export { parseTree, type ParsedTree, type ParseInput } from './parse-tree.ts';
+export type { Probes } from './probes.ts';
+export type { ConfigWarning, ConfigWarningKind } from './read-config.ts';
+export { fragmentRequests, type Origin, type Request } from './requests.ts';
+export type { TreeFiles } from './tree-files.ts';

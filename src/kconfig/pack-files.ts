@@ -1,0 +1,42 @@
+/** Which files of a kernel tree a configuration hangs on: the ones that a pack keeps. */
+
+const patterns: readonly RegExp[] = [
+  // the language itself
+  /(?:^|\/)Kconfig[^/]*$/,
+  // named configurations and fragments
+  /^arch\/[^/]+\/configs\//,
+  /^kernel\/configs\//,
+  // the variables that make exports, and where an architecture says what its configurations are made of
+  /^Makefile$/,
+  /^scripts\/(?:Kbuild\.include|subarch\.include|Makefile\.(?:compiler|clang|defconf))$/,
+  /^arch\/[^/]+\/(?:Makefile[^/]*|Kbuild\.platforms|[^/]+\/Platform)$/,
+  // what probes run, and what that reads
+  /^scripts\/[^/]+\.(?:sh|h)$/,
+  /^arch\/[^/]+\/tools\/[^/]+\.sh$/,
+  // the program whose rules the tree's Kconfig files follow
+  /^scripts\/kconfig\/(?:[^/]+\.(?:c|h|l|y)|Makefile|merge_config\.sh)$/,
+];
+
+/** Of the same names, but never read for a configuration. */
+const leftOut = /^(?:Documentation|scripts\/kconfig\/tests|tools)\//;
+
+/** @param path relative to the root of the tree */
+export function isPackFile(path: string): boolean {
+  return !leftOut.test(path) && patterns.some((pattern) => pattern.test(path));
+}
+
+/**
+ * The files that Kconfig files name by a path of their own (`source "…"`, `$(srctree)/….sh`), whatever they are called.
+ *
+ * @param texts of all Kconfig files, in latin1
+ */
+export function namedFiles(texts: Iterable<string>): ReadonlySet<string> {
+  const named = new Set<string>();
+  for (const text of texts) {
+    for (const [, path] of text.matchAll(/^[ \t]*source[ \t]+"([^"$\n]+)"/gm)) if (path) named.add(path);
+    for (const [, path] of text.matchAll(/\$\(srctree\)\/([\w./-]+\.(?:sh|py|pl|awk))\b/g)) {
+      if (path) named.add(path);
+    }
+  }
+  return named;
+}

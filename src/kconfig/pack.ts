@@ -1,0 +1,162 @@
+/**
+ * The Kconfig pack: the few thousand files of a kernel tree that a configuration hangs on, in one piece.
+ *
+ *     quern-kconfig-pack 1
+ *     source 64 hex digits
+ *     files N
+ *     - SIZE PATH          one line per file, sorted by path in the order of bytes; `x` for one that may be executed
+ *     …
+ *     (the contents, one behind the other)
+ *
+ * Lines end with a line feed, numbers are decimal. A pack is not compressed: caches and web servers do that themselves,
+ * and a check would spend more time on unpacking than on reading. The same files give the same bytes.
+ */
+import type { Diagnostic } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import type { ListedFiles } from './base-recipe.ts';
+import { decodeLatin1, encodeLatin1 } from './latin1.ts';
+import { packCodes } from './pack-codes.ts';
+
+/** Goes up whenever the format changes, or which files are kept. */
+export const packVersion = 1;
+
+export interface PackFile {
+  readonly content: Uint8Array;
+  readonly executable: boolean;
+}
+
+export interface Pack extends ListedFiles {
+  /** SHA-256 of the source that the files were read from, in lower-case hex. */
+  readonly source: string;
+  /** By path, sorted. */
+  readonly files: ReadonlyMap<string, PackFile>;
+}
+
+const magic = 'quern-kconfig-pack';
+const digestPattern = /^[0-9a-f]{64}$/;
+/** Ten times what trees have. */
+const mostFiles = 50_000;
+const longestPath = 1024;
+
+/** Relative, in ASCII, without empty parts, `.` and `..`, without control characters. */
+export function isPackPath(path: string): boolean {
+  return (
+    path.length <= longestPath &&
+    /^[\x20-\x7e]+$/.test(path) &&
+    path.split('/').every((part) => part !== '' && part !== '.' && part !== '..')
+  );
+}
+
+/** A pack of these files; `read` decodes a file when it is first asked for. */
+export function createPack(source: string, files: Iterable<readonly [string, PackFile]>): Pack {
+  const sorted = new Map([...files].sort(([a], [b]) => (a < b ? -1 : 1)));
+  const texts = new Map<string, string>();
+  return {
+    source,
+    files: sorted,
+    read(path) {
+      const known = texts.get(path);
+      if (known !== undefined) return known;
+      const file = sorted.get(path);
+      if (!file) return undefined;
+      const text = decodeLatin1(file.content);
+      texts.set(path, text);
+      return text;
+    },
+    list(folder) {
+      const start = `${folder}/`;
+      return [...sorted.keys()].flatMap((path) => {
+        const name = path.startsWith(start) ? path.slice(start.length) : '';
+        return name === '' || name.includes('/') ? [] : [name];
+      });
+    },
+  };
+}
+
+/** @throws RangeError when a path or the digest is none that a pack can hold */
+export function encodePack(pack: Pack): Uint8Array {
+  if (!digestPattern.test(pack.source)) throw new RangeError(`no SHA-256 digest: ${pack.source}`);
+  const lines = [`${magic} ${packVersion}`, `source ${pack.source}`, `files ${pack.files.size}`];
+  let size = 0;
+  for (const [path, { content, executable }] of pack.files) {
+    if (!isPackPath(path)) throw new RangeError(`no path of a pack: ${path}`);
+    lines.push(`${executable ? 'x' : '-'} ${content.length} ${path}`);
+    size += content.length;
+  }
+  const head = encodeLatin1(`${lines.join('\n')}\n`);
+  const bytes = new Uint8Array(head.length + size);
+  bytes.set(head);
+  let at = head.length;
+  for (const { content } of pack.files.values()) {
+    bytes.set(content, at);
+    at += content.length;
+  }
+  return bytes;
+}
+
+type Decoded =
+  | { readonly value: Pack; readonly diagnostics: readonly [] }
+  | { readonly value: undefined; readonly diagnostics: readonly Diagnostic[] };
+
+/**
+ * Reads a pack; its files are views into `bytes`. Everything is checked that does not take a digest.
+ *
+ * @param name of the pack, for messages
+ */
+export function decodePack(bytes: Uint8Array, name: string): Decoded {
+  const bad = (why: string): Decoded => ({
+    value: undefined,
+    diagnostics: [
+      packCodes.report('kconfig/bad-pack', {
+        message: `the Kconfig pack ${quoted(name, 120)} cannot be read: ${why}`,
+        help: 'Remove it: it is made again from the source.',
+      }),
+    ],
+  });
+  const lines = headLines(bytes);
+  const [, version] = /^quern-kconfig-pack (\d{1,9})$/.exec(lines.next() ?? '') ?? [];
+  if (version === undefined) return bad('it does not begin as one');
+  if (Number(version) !== packVersion) {
+    const message = `the Kconfig pack ${quoted(name, 120)} is of version ${version}, and this is version ${packVersion}`;
+    const help = 'Remove it: it is made again from the source.';
+    return { value: undefined, diagnostics: [packCodes.report('kconfig/pack-version', { message, help })] };
+  }
+  const [, source] = /^source ([0-9a-f]{64})$/.exec(lines.next() ?? '') ?? [];
+  if (source === undefined) return bad('it does not say which source it is of');
+  const [, count] = /^files (\d{1,6})$/.exec(lines.next() ?? '') ?? [];
+  if (count === undefined || Number(count) > mostFiles) return bad('it does not say how many files it has');
+  const index: { readonly path: string; readonly size: number; readonly executable: boolean }[] = [];
+  let last = '';
+  for (let nth = 1; nth <= Number(count); nth += 1) {
+    const [, mode, size, path] = /^([-x]) (\d{1,9}) (.+)$/s.exec(lines.next() ?? '') ?? [];
+    if (path === undefined) return bad(`line ${nth + 3} describes no file`);
+    if (!isPackPath(path)) return bad(`${quoted(path, 120)} is no path inside a tree`);
+    if (path <= last) return bad(`${quoted(path, 120)} is out of order`);
+    last = path;
+    index.push({ path, size: Number(size), executable: mode === 'x' });
+  }
+  let at = lines.position();
+  const expected = index.reduce((sum, { size }) => sum + size, at);
+  if (expected !== bytes.length) return bad(`it has ${bytes.length} bytes where its index makes ${expected}`);
+  const files: [string, PackFile][] = [];
+  for (const { path, size, executable } of index) {
+    files.push([path, { content: bytes.subarray(at, at + size), executable }]);
+    at += size;
+  }
+  return { value: createPack(source, files), diagnostics: [] };
+}
+
+/** The lines at the beginning, one after the other; `undefined` where there is none of reasonable length. */
+function headLines(bytes: Uint8Array): { next(): string | undefined; position(): number } {
+  let at = 0;
+  return {
+    next() {
+      const end = bytes.indexOf(0x0a, at);
+      if (end < 0 || end - at > longestPath + 20) return undefined;
+      const line = decodeLatin1(bytes.subarray(at, end));
+      at = end + 1;
+      return line;
+    },
+    position: () => at,
+  };
+}

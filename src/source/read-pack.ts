@@ -1,0 +1,128 @@
+/** Picks the files of a Kconfig pack out of a source. */
+import { buffer } from 'node:stream/consumers';
+
+import { Failure } from '../diagnostics/catalogue.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import { decodeLatin1 } from '../kconfig/latin1.ts';
+import { createPack, isPackPath, type Pack, type PackFile } from '../kconfig/pack.ts';
+import { isPackFile, namedFiles } from '../kconfig/pack-files.ts';
+import { sourceCodes } from './codes.ts';
+import { sourceEntries, type SourceEntry } from './source-tar.ts';
+
+/** Bytes of one file, and of all together; trees have a tenth of that. */
+const largestFile = 8 << 20;
+const largestPack = 128 << 20;
+/** How often a source is read for files that are called otherwise. */
+const mostPasses = 4;
+
+export interface EntrySource {
+  /** The files and links of the tree from the beginning: these, and possibly others. */
+  entries(wanted: (path: string) => boolean): AsyncIterable<SourceEntry>;
+  /** What the tree is called in messages. */
+  readonly name: string;
+}
+
+/**
+ * The pack of a source archive.
+ *
+ * @param sha256 of the source, which the pack will say it is of
+ * @param name of the archive in messages
+ * @throws Failure `source/not-an-archive`, and what `collectPack` throws
+ */
+export async function packOfArchive(
+  path: string,
+  sha256: string,
+  signal: AbortSignal,
+  name: string = path,
+): Promise<Pack> {
+  try {
+    return await collectPack({ name, entries: () => sourceEntries(path, signal) }, sha256);
+  } catch (error) {
+    signal.throwIfAborted();
+    throw error instanceof Failure ? error : damaged(name, error);
+  }
+}
+
+/**
+ * @param sha256 of the source, which the pack will say it is of
+ * @throws Failure `source/not-a-kernel`, `source/too-large`
+ */
+export async function collectPack(source: EntrySource, sha256: string): Promise<Pack> {
+  const files = await collect(source, isPackFile);
+  // Nearly always all that Kconfig files name is there by now; a file found so may name others.
+  let texts = [...files].filter(([path]) => /(?:^|\/)Kconfig[^/]*$/.test(path)).map(([, file]) => file);
+  for (let passes = 0; passes < mostPasses && texts.length > 0; passes += 1) {
+    const named = namedFiles(texts.map(({ content }) => decodeLatin1(content)));
+    const others = new Set([...named].filter((path) => isPackPath(path) && !files.has(path)));
+    const found =
+      others.size > 0 ? await collect(source, (path) => others.has(path)) : new Map<string, PackFile>();
+    for (const [path, file] of found) files.set(path, file);
+    texts = [...found.values()];
+  }
+  const needed = ['Kconfig', 'Makefile', 'scripts/Kconfig.include'].find((path) => !files.has(path));
+  if (needed === undefined) return createPack(sha256, files);
+  throw new Failure(
+    sourceCodes.report('source/not-a-kernel', {
+      message: `${quoted(source.name, 120)} is no Linux kernel tree of today: it has no ${needed}`,
+      help: 'Name the source of a kernel, with Makefile and Kconfig right below its top folder.',
+    }),
+  );
+}
+
+async function collect(
+  source: EntrySource,
+  wanted: (path: string) => boolean,
+): Promise<Map<string, PackFile>> {
+  const files = new Map<string, PackFile>();
+  const links = new Map<string, string>();
+  let total = 0;
+  for await (const entry of source.entries(wanted)) {
+    if (!wanted(entry.path) || !isPackPath(entry.path)) continue;
+    if (entry.kind === 'link') {
+      links.set(entry.path, resolveLink(entry.path, entry.target));
+      continue;
+    }
+    total += entry.size;
+    if (entry.size > largestFile || total > largestPack) throw tooLarge(source.name, entry.path);
+    files.set(entry.path, { content: await buffer(entry.content), executable: entry.executable });
+  }
+  // A pack has no links: it has what they lead to, as far as that is kept itself.
+  for (const path of links.keys()) {
+    let target: string | undefined = path;
+    for (let steps = 0; target !== undefined && links.has(target) && steps < 8; steps += 1) {
+      target = links.get(target);
+    }
+    const file = target === undefined ? undefined : files.get(target);
+    if (file) files.set(path, file);
+  }
+  return files;
+}
+
+function resolveLink(path: string, target: string): string {
+  const parts = target.startsWith('/') ? [] : path.split('/').slice(0, -1);
+  for (const part of target.split('/')) {
+    if (part === '..') parts.pop();
+    else if (part !== '' && part !== '.') parts.push(part);
+  }
+  return parts.join('/');
+}
+
+function tooLarge(name: string, path: string): Failure {
+  return new Failure(
+    sourceCodes.report('source/too-large', {
+      message: `${quoted(name, 120)} has more in its Kconfig files than any kernel: ${quoted(path, 120)} is too much`,
+      help: 'See what is in this source: it is none of a kernel.',
+    }),
+  );
+}
+
+export function damaged(path: string, error: unknown): Failure {
+  return new Failure(
+    sourceCodes.report('source/not-an-archive', {
+      message: `${quoted(path, 120)} cannot be unpacked: ${error instanceof Error ? error.message : String(error)}`,
+      notes: ['It is damaged, or cut off.'],
+      help: 'Fetch the source again, or name another one.',
+    }),
+    { cause: error },
+  );
+}

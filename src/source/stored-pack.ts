@@ -1,0 +1,95 @@
+/**
+ * Kconfig packs in the store. The pack itself is kept like everything else there, by its own digest; beside the store's
+ * files a folder tells which pack is that of which source. Both may come back from a CI cache, and are looked at like
+ * anything from outside: what is damaged, or of another source, is made again.
+ */
+import { randomBytes } from 'node:crypto';
+import { mkdir, readFile, rm } from 'node:fs/promises';
+import { join } from 'node:path';
+
+import { Failure } from '../diagnostics/catalogue.ts';
+import { quoted } from '../diagnostics/printable.ts';
+import type { Host } from '../host/host.ts';
+import { writeWhole } from '../host/output-folder.ts';
+import { decodePack, encodePack, packVersion, type Pack } from '../kconfig/pack.ts';
+import { sourceCodes } from './codes.ts';
+import { damaged, packOfArchive } from './read-pack.ts';
+import { extractDebianSource } from './source-tar.ts';
+
+export interface PackSource {
+  /** Of the source in the store. */
+  readonly sha256: string;
+  /** The source is a Debian package, of this name. */
+  readonly debianPackage?: string | undefined;
+}
+
+export interface StoredPack {
+  readonly pack: Pack;
+  /** Of the encoded pack. */
+  readonly sha256: string;
+}
+
+/**
+ * The pack of a source: from the store, or else read from the source, which then has to be in the store.
+ *
+ * @param expected SHA-256 that the pack must have, where a lock tells
+ * @throws Failure `source/pack-differs`, what reading the source and writing the store throws
+ */
+export async function storedPack(host: Host, source: PackSource, expected?: string): Promise<StoredPack> {
+  const kept = await keptPack(host, source, expected);
+  if (kept) return kept;
+  host.progress.stage('reading the Kconfig files of the source');
+  const pack = await readSource(host, source);
+  const { sha256 } = await host.store.add([encodePack(pack)]);
+  const place = placeOf(host, source.sha256);
+  await mkdir(join(host.store.folder, 'packs'), { recursive: true });
+  await writeWhole(place, `${sha256}\n`);
+  if (expected !== undefined && expected !== sha256) throw differs(source, expected, sha256);
+  return { pack, sha256 };
+}
+
+/** The pack of a source if the store has it, without reading the source. */
+export async function keptPack(
+  host: Host,
+  source: PackSource,
+  expected?: string,
+): Promise<StoredPack | undefined> {
+  const noted = await readFile(placeOf(host, source.sha256), 'latin1').catch(() => '');
+  const sha256 = expected ?? /^([0-9a-f]{64})\n$/.exec(noted)?.[1];
+  if (sha256 === undefined || !(await host.store.has(sha256))) return undefined;
+  const bytes = await readFile(host.store.path(sha256));
+  const { value } = decodePack(bytes, sha256);
+  return value?.source === source.sha256 ? { pack: value, sha256 } : undefined;
+}
+
+async function readSource(host: Host, { sha256, debianPackage }: PackSource): Promise<Pack> {
+  // read from what it is pinned as, or not at all
+  if (!(await host.store.has(sha256))) throw new Error(`the store does not have the source ${sha256}`);
+  const path = host.store.path(sha256);
+  if (debianPackage === undefined) return packOfArchive(path, sha256, host.signal);
+  // where gigabytes have their place; named as what the store sweeps away when it was left by a process that was killed
+  const inner = join(host.store.folder, `.incoming-${process.pid}-${randomBytes(8).toString('hex')}`);
+  try {
+    await extractDebianSource(path, debianPackage, inner, host.signal);
+    return await packOfArchive(inner, sha256, host.signal, debianPackage);
+  } catch (error) {
+    host.signal.throwIfAborted();
+    throw error instanceof Failure ? error : damaged(debianPackage, error);
+  } finally {
+    await rm(inner, { force: true });
+  }
+}
+
+function placeOf(host: Host, source: string): string {
+  return join(host.store.folder, 'packs', `${source}.${packVersion}`);
+}
+
+function differs(source: PackSource, expected: string, found: string): Failure {
+  return new Failure(
+    sourceCodes.report('source/pack-differs', {
+      message: `the Kconfig files of the source ${quoted(source.sha256, 80)} are not those that were pinned`,
+      notes: [`Their pack has the SHA-256 ${found}, and the lock says ${expected}.`],
+      help: 'Either the lock was altered, or another version of Quern wrote it: pin again (quern pin --refresh answers).',
+    }),
+  );
+}

@@ -1,0 +1,156 @@
+/** A made-up tree of a few files; that real ones give what the kernel's own program writes is shown in test/kconfig. */
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+
+import { config } from '../../src/commands/config.ts';
+import type { TreeConfigOptions } from '../../src/commands/options.ts';
+import { Failure } from '../../src/diagnostics/catalogue.ts';
+import type { Host } from '../../src/host/host.ts';
+import { Store } from '../../src/host/store.ts';
+
+const tree: Readonly<Record<string, string>> = {
+  Makefile: `VERSION = 6
+PATCHLEVEL = 1
+SUBLEVEL = 0
+EXTRAVERSION =
+KERNELVERSION = $(VERSION).$(PATCHLEVEL).$(SUBLEVEL)
+SRCARCH := x86
+KBUILD_DEFCONFIG := gauge_defconfig
+export KERNELVERSION ARCH SRCARCH
+`,
+  'scripts/Kconfig.include': 'success = $(shell,{ $(1); } >/dev/null 2>&1 && echo "y" || echo "n")\n',
+  Kconfig: `mainmenu "Otter Bank $(KERNELVERSION)"
+source "scripts/Kconfig.include"
+config MODULES
+	bool "Modules"
+	modules
+config SONAR
+	tristate "Sonar of the gauge"
+	depends on PIER
+config PIER
+	bool "Pier"
+config HAS_TRUE
+	def_bool $(success,true)
+config LEVEL
+	int "Level"
+	range 1 9
+	default 5
+`,
+  'arch/x86/configs/gauge_defconfig': 'CONFIG_PIER=y\n',
+};
+
+let folder: string;
+let host: Host;
+beforeEach(() => {
+  folder = mkdtempSync('/tmp/quern-config-');
+  for (const [path, text] of Object.entries(tree)) {
+    mkdirSync(join(folder, 'tree', dirname(path)), { recursive: true });
+    writeFileSync(join(folder, 'tree', path), text);
+  }
+  const nothing = (): void => undefined;
+  host = {
+    cwd: folder,
+    env: { PATH: process.env['PATH'] },
+    now: () => new Date(),
+    signal: new AbortController().signal,
+    progress: { stage: nothing, advance: nothing, line: nothing, end: nothing },
+    store: new Store(join(folder, 'store')),
+  };
+});
+afterEach(() => rmSync(folder, { recursive: true, force: true }));
+
+const onTree: TreeConfigOptions = { tree: 'tree', arch: 'x86_64', set: [], probeHost: true };
+
+const failure = async (work: Promise<unknown>): Promise<Failure> => {
+  const error: unknown = await work.catch((caught: unknown) => caught);
+  if (error instanceof Failure) return error;
+  throw new Error(`no Failure: ${String(error)}`);
+};
+
+describe('quern config --tree', () => {
+  it('starts from the usual configuration of the architecture', async () => {
+    const { exit, value, text } = await config(onTree, host);
+    expect(exit).toBe(0);
+    expect(text).toBe(value.config);
+    expect(text).toBe(`#
+# Automatically generated file; DO NOT EDIT.
+# Otter Bank 6.1.0
+#
+# CONFIG_MODULES is not set
+# CONFIG_SONAR is not set
+CONFIG_PIER=y
+CONFIG_HAS_TRUE=y
+CONFIG_LEVEL=5
+`);
+  });
+
+  it('lays options over a file, and says of each what became of it', async () => {
+    writeFileSync(join(folder, 'base.config'), 'CONFIG_LEVEL=7\n');
+    const set = [
+      { option: 'SONAR', value: 'y' },
+      { option: 'LEVEL', value: '3' },
+      { option: 'PEIR', value: 'y' },
+    ];
+    const { exit, value, diagnostics } = await config({ ...onTree, base: 'base.config', set }, host);
+    expect(exit).toBe(1);
+    expect(value.config).toContain('CONFIG_LEVEL=3\n');
+    expect(value.verdicts).toMatchObject([
+      { option: 'SONAR', requested: 'y', value: 'n', verdict: 'dropped', reason: { kind: 'dependency' } },
+      { option: 'LEVEL', requested: '3', value: '3', verdict: 'kept' },
+      { option: 'PEIR', verdict: 'unknown', reason: { kind: 'misspelt', nearest: ['PIER'] } },
+    ]);
+    expect(diagnostics.map(({ message }) => message)).toEqual(
+      expect.arrayContaining(['dropped: SONAR y → n', 'unknown: PEIR y → n']),
+    );
+  });
+
+  it('writes a file, also when a request is not kept', async () => {
+    const set = [{ option: 'LEVEL', value: '12' }];
+    const { exit, value, text } = await config({ ...onTree, set, output: 'out.config' }, host);
+    expect(exit).toBe(1);
+    expect(value).not.toHaveProperty('config');
+    expect(text).toBe('written to out.config');
+    // the older rules hold in this tree, which has no sources of its program: the newest are taken, which clamp
+    expect(readFileSync(join(folder, 'out.config'), 'latin1')).toContain('CONFIG_LEVEL=9\n');
+  });
+
+  it('keeps what this machine answered, and needs it no more', async () => {
+    await config({ ...onTree, saveProbes: 'answers.json' }, host);
+    const kept: unknown = JSON.parse(readFileSync(join(folder, 'answers.json'), 'utf8'));
+    expect(kept).toMatchObject({ probes: 1, arch: 'x86_64', kernelVersion: '6.1.0' });
+    const again = await config({ ...onTree, probeHost: false, probes: 'answers.json' }, host);
+    expect(again.exit).toBe(0);
+    expect(again.text).toContain('CONFIG_HAS_TRUE=y\n');
+  });
+
+  it('says which answers are missing, and where to get them', async () => {
+    const { diagnostics } = await failure(config({ ...onTree, probeHost: false }, host));
+    expect(diagnostics).toMatchObject([
+      {
+        code: 'command/probe-unanswered',
+        exit: 3,
+        notes: [expect.stringContaining('true')],
+        help: expect.stringContaining('--probe-host'),
+      },
+    ]);
+  });
+
+  it.each([
+    ['no-such-file', 'command/no-base'],
+    ['otter_defconfig', 'command/no-base'],
+  ])('refuses the base %s', async (base, code) => {
+    expect((await failure(config({ ...onTree, base }, host))).diagnostics).toMatchObject([{ code, exit: 2 }]);
+  });
+
+  it('refuses a folder that is no kernel tree', async () => {
+    mkdirSync(join(folder, 'empty'));
+    expect((await failure(config({ ...onTree, tree: 'empty' }, host))).diagnostics).toMatchObject([
+      { code: 'source/not-a-kernel' },
+    ]);
+    expect((await failure(config({ ...onTree, tree: 'gone' }, host))).diagnostics[0]?.message).toContain(
+      'gone',
+    );
+  });
+});

@@ -1,0 +1,229 @@
+/** Small Kconfig files, one for each rule of the language's meaning, that fit all generations of the kernel's program. */
+export interface MeaningCase {
+  readonly name: string;
+  /** The text of `Kconfig`. `@MODULES@` becomes `option modules` or `modules`, as the generation has it. */
+  readonly kconfig: string;
+  /** The `.config` that `olddefconfig` starts from, or the preset of another mode. */
+  readonly config?: string;
+  readonly mode?:
+    'olddefconfig' | 'defconfig' | 'alldefconfig' | 'allnoconfig' | 'allyesconfig' | 'allmodconfig';
+}
+
+const modules = 'config MODULES\n\tbool "modules"\n\t@MODULES@\n';
+
+const colours = `${modules}
+choice
+	prompt "colour of the float"
+	default RED if !DARK
+config BLUE
+	bool "blue"
+config RED
+	bool "red"
+config GREEN
+	bool "green" if !DARK
+endchoice
+config DARK
+	bool "dark"
+config FROM_RED
+	def_bool RED
+`;
+
+export const meaningCases: readonly MeaningCase[] = [
+  {
+    name: 'values of all types, as they are asked for',
+    kconfig: `${modules}config A\n\tbool "a"\nconfig B\n\ttristate "b"\nconfig C\n\tint "c"\nconfig D\n\thex "d"\nconfig E\n\tstring "e"\n`,
+    config:
+      'CONFIG_MODULES=y\nCONFIG_A=y\nCONFIG_B=m\nCONFIG_C=-17\nCONFIG_D=20\nCONFIG_E="gauge \\"7\\" C:\\\\dir \\q"\n',
+  },
+  {
+    name: 'bad values',
+    kconfig: `${modules}config A\n\tbool "a"\n\tdefault y\nconfig B\n\ttristate "b"\n\tdefault m\nconfig C\n\tint "c"\n\tdefault 5\nconfig D\n\thex "d"\n\tdefault 0x5\nconfig E\n\tstring "e"\n\tdefault "x"\n`,
+    config:
+      'CONFIG_MODULES=y\nCONFIG_A=m\nCONFIG_B=Y\nCONFIG_C=007\nCONFIG_D=0x\nCONFIG_E=bare\n# CONFIG_C is not set\nCONFIG_E="open\nstray\nCONFIG_A\n CONFIG_A=n\n',
+  },
+  {
+    name: 'only the first character of a state counts; text behind a closing quote does not',
+    kconfig: 'config A\n\tbool "a"\nconfig B\n\tbool "b"\n\tdefault y\nconfig E\n\tstring "e"\n',
+    config: 'CONFIG_A=yes\nCONFIG_B=nothing\nCONFIG_E="a"b\n',
+  },
+  {
+    name: 'the last line of an option counts, unless it is invalid',
+    kconfig: 'config A\n\tint "a"\nconfig B\n\tint "b"\n',
+    config: 'CONFIG_A=1\nCONFIG_A=2\nCONFIG_B=1\nCONFIG_B=x\n',
+  },
+  {
+    name: 'what follows "is not set"',
+    kconfig:
+      'config A\n\tbool "a"\n\tdefault y\nconfig B\n\tbool "b"\n\tdefault y\nconfig C\n\tbool "c"\n\tdefault y\n',
+    config: '# CONFIG_A is not set \n#  CONFIG_B is not set\n# CONFIG_C is not set\r\n',
+  },
+  {
+    name: 'modules off: m is y for what is asked, n in a condition',
+    kconfig: `${modules}config A\n\ttristate "a"\nconfig B\n\ttristate "b"\n\tdepends on m\nconfig C\n\ttristate "c"\n\tdefault m\nconfig D\n\tbool "d"\n\tdepends on A = m\n`,
+    config: 'CONFIG_A=m\nCONFIG_B=m\n',
+  },
+  {
+    name: 'modules on: m limits what depends on it',
+    kconfig: `${modules}config A\n\ttristate "a"\nconfig B\n\ttristate "b"\n\tdepends on A\nconfig C\n\tbool "c"\n\tdepends on A\nconfig D\n\ttristate "d"\n\tdepends on m\nconfig E\n\ttristate "e"\n\tdepends on !A\n`,
+    config: 'CONFIG_MODULES=y\nCONFIG_A=m\nCONFIG_B=y\nCONFIG_C=y\nCONFIG_D=y\nCONFIG_E=y\n',
+  },
+  {
+    name: 'a tree without modules',
+    kconfig: 'config A\n\ttristate "a"\nconfig B\n\ttristate "b"\n\tdepends on m\n',
+    config: 'CONFIG_A=m\nCONFIG_B=y\n',
+  },
+  {
+    name: 'select overrides dependencies, has a lower limit, and m of a bool is y',
+    kconfig: `${modules}config A\n\ttristate "a"\n\tselect B\n\tselect C\n\tselect D if E\nconfig B\n\ttristate "b"\n\tdepends on E\nconfig C\n\tbool\nconfig D\n\ttristate "d"\nconfig E\n\tbool "e"\n`,
+    config: 'CONFIG_MODULES=y\nCONFIG_A=m\n# CONFIG_B is not set\n# CONFIG_D is not set\n',
+  },
+  {
+    name: 'imply gives way to a value and to dependencies',
+    kconfig: `${modules}config A\n\ttristate "a"\n\timply B\n\timply C\n\timply D\n\timply F\nconfig B\n\ttristate "b"\nconfig C\n\ttristate "c"\nconfig D\n\ttristate\n\tdepends on E\nconfig E\n\tbool "e"\nconfig F\n\ttristate\n`,
+    config: 'CONFIG_MODULES=y\nCONFIG_A=y\n# CONFIG_B is not set\n',
+  },
+  {
+    name: 'a definition without dependencies does not lift those of another',
+    kconfig:
+      'config A\n\tbool "a"\n\timply B\n\tdefault y\nconfig B\n\tbool\nconfig B\n\tbool\n\tdepends on E\nconfig E\n\tbool "e"\n',
+    config: '',
+  },
+  {
+    name: 'defaults: the first whose condition holds, limited by it',
+    kconfig: `${modules}config A\n\ttristate "a"\nconfig B\n\ttristate\n\tdefault n if !A\n\tdefault y if A\nconfig C\n\tint\n\tdefault 1 if A = y\n\tdefault 2 if A = m\n\tdefault 3\nconfig D\n\tstring "d"\n\tdefault C\nconfig E\n\tstring "e"\n\tdefault A\nconfig F\n\tint "f"\n\tdefault "7"\n`,
+    config: 'CONFIG_MODULES=y\nCONFIG_A=m\n',
+  },
+  {
+    name: 'what is not visible keeps no value; what has no prompt is written only when it is on',
+    kconfig:
+      'config A\n\tbool "a"\nconfig B\n\tbool "b" if A\n\tdefault y\nconfig C\n\tbool\nconfig D\n\tdef_bool A\nconfig E\n\tint\n\tdefault 4\nconfig F\n\tint\n',
+    config: '# CONFIG_B is not set\nCONFIG_C=y\nCONFIG_E=9\nCONFIG_F=2\n',
+  },
+  {
+    name: 'an int or hex that nobody gives a value',
+    kconfig:
+      'config A\n\tint "a"\nconfig B\n\thex "b"\nconfig C\n\tstring "c"\nconfig D\n\tbool "d"\n\tdefault y if A = 0\n',
+    config: '',
+  },
+  {
+    name: 'ranges: values below, inside and above, and what rests on them',
+    kconfig:
+      'config A\n\tint "a"\n\trange 10 100\n\tdefault 50\nconfig B\n\tint\n\tdefault A\nconfig C\n\tbool "c"\n\tdefault y if A = 50\nconfig D\n\thex "d"\n\trange 0x10 0xff\n\tdefault 20\nconfig E\n\tint "e"\n\trange A 60\n\tdefault 3\nconfig F\n\tint "f"\n\trange 1 5\n\tdefault 2\n',
+    config: 'CONFIG_A=5000\nCONFIG_D=0x3\nCONFIG_E=55\nCONFIG_F=4\n',
+  },
+  {
+    name: 'a default out of range is moved to the bound, with its spelling',
+    kconfig:
+      'config A\n\thex "a"\n\trange 0x0010 0xFf\n\tdefault 0x1\nconfig B\n\tint "b"\n\trange -5 5 if C\n\trange 0 99\n\tdefault -100\nconfig C\n\tbool "c"\n',
+    config: 'CONFIG_C=y\n',
+  },
+  {
+    name: 'comparisons of numbers, strings, states and names of nothing',
+    kconfig:
+      'config V\n\tint\n\tdefault 120200\nconfig H\n\thex\n\tdefault 0x10\nconfig S\n\tstring\n\tdefault "10"\nconfig A\n\tdef_bool V >= 110000\nconfig B\n\tdef_bool H = 16\nconfig C\n\tdef_bool S < "9"\nconfig D\n\tdef_bool NOTHING = "NOTHING"\nconfig E\n\tdef_bool NOTHING != n\nconfig F\n\tdef_bool "x" = "x"\nconfig G\n\tdef_bool 010 = 8\nconfig I\n\tdef_bool V > H\nconfig J\n\tdef_bool m > n\nconfig K\n\tdef_bool -1 < 1\n',
+    config: '',
+  },
+  {
+    name: 'and, or, not and parentheses',
+    kconfig:
+      'config A\n\tbool "a"\nconfig B\n\tbool "b"\nconfig C\n\tdef_bool A || B && !A\nconfig D\n\tdef_bool (A || B) && !(A && B)\nconfig E\n\tdef_bool !!A\nconfig F\n\tdef_bool !A = y\n',
+    config: 'CONFIG_A=y\n',
+  },
+  { name: 'choice: the default', kconfig: colours, config: '' },
+  { name: 'choice: the one that is asked for', kconfig: colours, config: 'CONFIG_GREEN=y\n' },
+  { name: 'choice: the last of two', kconfig: colours, config: 'CONFIG_GREEN=y\nCONFIG_BLUE=y\n' },
+  {
+    name: 'choice: one that cannot be',
+    kconfig: colours,
+    config: 'CONFIG_DARK=y\nCONFIG_BLUE=y\nCONFIG_GREEN=y\n',
+  },
+  { name: 'choice: the default is refused', kconfig: colours, config: '# CONFIG_RED is not set\n' },
+  {
+    name: 'choice: all are refused',
+    kconfig: colours,
+    config: '# CONFIG_GREEN is not set\n# CONFIG_RED is not set\n# CONFIG_BLUE is not set\n',
+  },
+  {
+    name: 'choice: asked for, then refused',
+    kconfig: colours,
+    config: 'CONFIG_GREEN=y\n# CONFIG_GREEN is not set\n',
+  },
+  {
+    name: 'choice: its prompt cannot be seen',
+    kconfig:
+      'config ON\n\tbool "on"\nchoice\n\tprompt "which" if ON\nconfig A\n\tbool "a"\nconfig B\n\tbool "b"\nendchoice\nconfig C\n\tdef_bool A\n',
+    config: 'CONFIG_B=y\n',
+  },
+  {
+    name: 'choice: its dependency does not hold',
+    kconfig:
+      'config ON\n\tbool "on"\nchoice\n\tprompt "which"\n\tdepends on ON\nconfig A\n\tbool "a"\nconfig B\n\tbool "b"\nendchoice\n',
+    config: 'CONFIG_B=y\n',
+  },
+  {
+    name: 'choice: members in an if block, and ones that depend on others outside',
+    kconfig:
+      'config ON\n\tbool "on"\nchoice\n\tprompt "which"\nif ON\nconfig A\n\tbool "a"\nendif\nconfig B\n\tbool "b"\n\tdepends on !ON\nconfig C\n\tbool "c"\n\tselect D\nendchoice\nconfig D\n\tbool\n',
+    config: 'CONFIG_ON=y\nCONFIG_B=y\n',
+  },
+  { name: 'choice: allyesconfig', kconfig: colours, mode: 'allyesconfig' },
+  {
+    name: 'choice: allyesconfig with a preset',
+    kconfig: colours,
+    mode: 'allyesconfig',
+    config: 'CONFIG_GREEN=y\n# CONFIG_DARK is not set\n',
+  },
+  { name: 'choice: allnoconfig', kconfig: colours, mode: 'allnoconfig' },
+  { name: 'choice: defconfig', kconfig: colours, mode: 'defconfig', config: 'CONFIG_BLUE=y\n' },
+  {
+    name: 'menus, comments and their ends in the text',
+    kconfig:
+      'mainmenu "Otter Bank"\nmenu "first"\nconfig A\n\tbool "a"\nmenu "inner"\n\tdepends on A\nconfig B\n\tbool "b"\nendmenu\ncomment "a remark"\n\tdepends on !A\nendmenu\nmenu "empty"\nendmenu\nmenuconfig C\n\tbool "c"\nif C\nconfig D\n\tbool "d"\nmenu "in an if"\nconfig E\n\tbool "e"\nendmenu\nendif\nconfig F\n\tbool "f"\n',
+    config: 'CONFIG_C=y\n',
+  },
+  {
+    name: 'visible if hides prompts, but no remarks and inner menus',
+    kconfig:
+      'config S\n\tbool "s"\nmenu "outer"\n\tvisible if S\nconfig A\n\tbool "a"\n\tdefault y\nmenu "inner"\nconfig B\n\tbool "b"\nendmenu\ncomment "still here"\nendmenu\nconfig C\n\tdef_bool A\n',
+    config: '# CONFIG_A is not set\nCONFIG_B=y\n',
+  },
+  {
+    name: 'a symbol with several definitions',
+    kconfig:
+      'config X\n\tbool "x"\nif X\nconfig A\n\tint "a in x"\n\tdefault 3\nendif\nmenu "m"\nconfig A\n\tint\n\tdefault 4\nconfig B\n\tbool "b"\nendmenu\nconfig A\n\tint "a outside" if B\n',
+    config: 'CONFIG_A=8\n',
+  },
+  {
+    name: 'defaults alone',
+    kconfig: `${modules}config A\n\ttristate "a"\n\tdefault m\nconfig B\n\tbool "b"\n`,
+    mode: 'alldefconfig',
+  },
+  {
+    name: 'all yes',
+    kconfig: `${modules}config A\n\ttristate "a"\nconfig B\n\tbool "b"\n\tdepends on !A\nconfig C\n\tint "c"\n\tdefault 2\nconfig D\n\tbool\n`,
+    mode: 'allyesconfig',
+  },
+  {
+    name: 'all modules',
+    kconfig: `${modules}config A\n\ttristate "a"\nconfig B\n\tbool "b"\nconfig C\n\tbool "c"\n\tdepends on A\n`,
+    mode: 'allmodconfig',
+  },
+  {
+    name: 'all no, with a preset',
+    kconfig: `${modules}config A\n\ttristate "a"\n\tdefault y\nconfig B\n\tbool "b"\n\tdefault y\nconfig E\n\tbool "e"\n\tselect A\n`,
+    mode: 'allnoconfig',
+    config: 'CONFIG_E=y\n',
+  },
+  {
+    name: 'a range bound by what itself goes back to its default',
+    kconfig:
+      'config LOW\n\tint "low"\n\trange 0 10\n\tdefault 5\nconfig A\n\tint "a"\n\trange LOW 100\n\tdefault 50\nconfig B\n\tint "b"\n\tdefault A\n',
+    config: 'CONFIG_LOW=90\nCONFIG_A=7\n',
+  },
+  {
+    name: 'a value out of range in a defconfig',
+    kconfig: 'config A\n\tint "a"\n\trange 10 100\n\tdefault 50\nconfig B\n\tint\n\tdefault A\n',
+    mode: 'defconfig',
+    config: 'CONFIG_A=5000\n',
+  },
+];
