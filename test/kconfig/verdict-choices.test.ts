@@ -223,3 +223,30 @@ describe('conditions of every form', () => {
     });
   });
 });
+
+test('an option without prompt that lacks a dependency of its own, or follows what nobody sets', () => {
+  const text = kconfig`
+    config MEMORY
+      bool "Memory"
+    config SWAP
+      def_bool y
+      depends on MEMORY
+    config BORN
+      bool
+    config CHILD
+      bool "Child"
+      depends on BORN
+  `;
+  const [swap, child, born] = judgeSmall(text, asked('SWAP=y', 'CHILD=y', 'BORN=y'));
+  expect(swap).toMatchObject({
+    verdict: 'dropped',
+    reason: { kind: 'no-prompt', terms: [{ option: 'MEMORY' }] },
+  });
+  expect(swap?.message).toMatch(/It needs MEMORY, which is off \(Kconfig:5\)\. Ask for MEMORY=y too\.$/u);
+  expect(child?.message).toBe(
+    'It needs BORN, which is off (Kconfig:10). BORN has no prompt, so that nobody can set it by hand; the architecture or the tree decides.',
+  );
+  expect(born?.message).toBe(
+    'It has no prompt, so that nobody can set it by hand; other options decide. Nothing in this tree sets it for this architecture.',
+  );
+});

@@ -74,6 +74,9 @@ const small: Small = {
       'config ARM64\n\tdef_bool y\nconfig ARM64_SVE\n\tbool "SVE"\nsource "drivers/sve/Kconfig"\n',
     'arch/arm64/notes': 'config NOTES\n',
     'drivers/sve/Kconfig': 'config SVE_FAST\n\tbool "x"\n',
+    'arch/loong/Kconfig': 'config TWICE\n\tbool "x"\nconfig TWICE\n\tbool "y"\n',
+    'arch/riscv/Kconfig': 'config TWICE\n\tbool "x"\n',
+    'drivers/empty/Kconfig': '',
     'drivers/lost/Kconfig': 'config LOST\n\tbool "x"\n',
     'scripts/kconfig/tests/Kconfig': 'config OF_A_TEST\n\tbool "x"\n',
   },
@@ -197,6 +200,10 @@ describe('other architectures', () => {
     [
       'SVE_FAST=y',
       'This architecture has no such option; arm64 has (drivers/sve/Kconfig:1). Leave the request out for this architecture.',
+    ],
+    [
+      'TWICE=y',
+      'This architecture has no such option; loong and riscv have (arch/loong/Kconfig:1). Leave the request out for this architecture.',
     ],
     [
       'LOST=y',

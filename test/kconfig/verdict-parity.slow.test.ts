@@ -36,7 +36,8 @@ test.for(trees)('Linux %s, %s: no false verdict in either direction', async ([se
   const files = filesBelow(program.tree.folder);
   const seen = new Map<string, number>();
   for (let seed = 1; seed <= runs; seed += 1) {
-    const overrides = readDotConfig(withOverrides('', names, 50, seed)).entries;
+    // Of an even seed the base stands in front as it is.
+    const overrides = readDotConfig(withOverrides(base, names, 50, 2 * seed).slice(base.length)).entries;
     const requests = overrides.map(({ option, value, line }) => ({
       option,
       value,
@@ -56,15 +57,7 @@ test.for(trees)('Linux %s, %s: no false verdict in either direction', async ([se
       seen.set(verdict.reason.kind, (seen.get(verdict.reason.kind) ?? 0) + 1);
     }
   }
-  for (const kind of [
-    'as-asked',
-    'dependency',
-    'wrong-type',
-    'no-prompt',
-    'choice-lost',
-    'selected',
-    'misspelt',
-  ]) {
+  for (const kind of ['as-asked', 'dependency', 'wrong-type', 'no-prompt', 'selected', 'misspelt']) {
     expect(seen.get(kind) ?? 0, kind).toBeGreaterThan(0);
   }
   expect(seen.get('not-taken')).toBeUndefined();
