@@ -1,6 +1,6 @@
 /**
  * What people append to a `.config`, right and wrong: lines for options of the tree, and the mistakes that are made with
- * them. A function of the seed alone, and of the texts that it is given.
+ * them. A function of its number alone, and of the texts that it is given.
  */
 import { seededRandom, type SeededRandom } from './seeded-random.ts';
 
