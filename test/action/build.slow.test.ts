@@ -92,7 +92,9 @@ it('builds and boots, and uploads to a service that answers 500 twice', async ()
 });
 
 it('leaves nothing running when the run is cancelled', async () => {
-  const before = { containers: docker('ps', '-aq'), volumes: docker('volume', 'ls', '-q') };
+  const containers = (): string => docker('ps', '-aq');
+  const volumes = (): string => docker('volume', 'ls', '-q');
+  const before = { containers: containers(), volumes: volumes() };
   const started = startBundle(step, { spec, job: 'build', output: 'again', artifact: '' });
   // far enough that a container is compiling
   while (!/^compiling/mu.test(started.output())) {
@@ -108,8 +110,10 @@ it('leaves nothing running when the run is cancelled', async () => {
   expect(code).toBe(130);
   expect(step.outputs().get('outcome')).toBe('interrupted');
   expect(told(output).at(-1)).toMatchObject({ name: 'error', data: expect.stringContaining('SIGINT') });
-  expect({ containers: docker('ps', '-aq'), volumes: docker('volume', 'ls', '-q') }).toEqual(before);
+  expect(containers()).toBe(before.containers);
   expect(readdirSync(step.workspace).filter((name) => name.includes('again'))).toEqual([]);
+  // gigabytes that nobody waits for
+  await expect.poll(volumes, { timeout: 300_000 }).toBe(before.volumes);
 });
 
 it('tells the first error of a build that fails, and is not held up by a service that never takes the log', async () => {

@@ -74,6 +74,6 @@ it('is stopped by Ctrl-C while it compiles, and leaves nothing', async () => {
       env: work.env,
       encoding: 'utf8',
     }).stdout;
-  expect(mine('volume', 'ls')).toBe('');
   expect(mine('ps', '-a')).toBe('');
+  await expect.poll(() => mine('volume', 'ls'), { timeout: 300_000 }).toBe('');
 });

@@ -158,7 +158,7 @@ function runInside(place: string, files: Files): { status: number | null; said: 
     .replace(/^needed=\d+$/mu, 'needed=1');
   const { status, stdout, stderr } = spawnSync('sh', ['-c', script], {
     cwd: build,
-    env: { PATH: `${insideBin()}:${process.env['PATH']}`, JOBS: '2', HOME: build },
+    env: { PATH: `${insideBin()}:${process.env['PATH']}`, JOBS: '2', ISOLATION: 'container', HOME: build },
     encoding: 'utf8',
   });
   return { status, said: stdout + stderr, build };

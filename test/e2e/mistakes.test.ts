@@ -191,8 +191,8 @@ describe('Ctrl-C', () => {
       const [code] = (await once(child, 'exit')) as [number];
       expect(told).toMatch(/interrupted/iu);
       expect(code).toBe(130);
-      expect(mine('volume')).toBe('');
       expect(mine('container')).toBe('');
+      await expect.poll(() => mine('volume'), { timeout: minutes }).toBe('');
       expect(existsSync(work.path('gauge-station.lock.json'))).toBe(true);
     },
     15 * minutes,

@@ -2,7 +2,7 @@
 import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
 import { spawn } from 'node:child_process';
 
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 
 import { sha256 } from './fixture.ts';
 import { layArtefacts, layInputs, makeWorkbench, shells, smallShell, type Workbench } from './workbench.ts';
@@ -222,6 +222,8 @@ describe('the engine', () => {
 it.each(['SIGINT', 'SIGTERM', 'SIGHUP'] as const)('cleans up after %s, and ends with 130', async (signal) => {
   for (const [program = '', ...words] of shells) {
     bench.write('state/wait', '');
+    // nobody who interrupts waits until the build folder is removed
+    bench.write('state/held', '');
     const child = spawn(program, [...words, bench.path('kit/run.sh'), '-o', 'out', 'build'], {
       cwd: bench.folder,
       env: { PATH: `${bench.path('bin')}:${process.env['PATH'] ?? ''}`, TMPDIR: bench.path('tmp') },
@@ -236,7 +238,8 @@ it.each(['SIGINT', 'SIGTERM', 'SIGHUP'] as const)('cleans up after %s, and ends 
     expect(await ended).toBe(130);
     // the signal has reached the engine's client itself
     expect(() => process.kill(inner, 0)).toThrow('ESRCH');
-    expectTidy();
+    rmSync(bench.path('state/held'));
+    await vi.waitFor(expectTidy);
     expect(existsSync(bench.path('out'))).toBe(false);
     rmSync(pid);
   }

@@ -16,12 +16,10 @@ bison                bison
 busybox              busybox-static
 bzip2                bzip2
 cmark-gfm            cmark-gfm
-cmark-gfm            cmark-gfm
 cpio                 cpio
 curl                 curl
 docker               docker-cli docker.io
 dockerd              docker.io
-file                 file
 file                 file
 flex                 flex
 gcc                  build-essential
