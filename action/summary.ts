@@ -86,8 +86,8 @@ function titleOf({ exit, checked, built, booted }: JobReport, spec: string): str
   return `${what}, and ${well ? 'boots' : 'does not boot as it should'}`;
 }
 
-function titleOfCheck({ judged }: CheckValue): string {
-  return judged ? 'the spec is in order' : 'the spec is in order; its requests are judged when it is built';
+function titleOfCheck({ assumed }: CheckValue): string {
+  return assumed ? 'the spec is in order, as far as can be told before it is pinned' : 'the spec is in order';
 }
 
 function titleOfBadCheck({ verdicts }: CheckValue): string {

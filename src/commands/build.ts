@@ -17,7 +17,7 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
 import { assertFree, exists, makeOutputFolder, writeFiles, type Ours } from '../host/output-folder.ts';
-import type { Verdict } from '../kconfig/requests.ts';
+import type { Verdict } from '../kconfig/verdict.ts';
 import { artefactFiles, artefactNames } from '../kit/artefacts.ts';
 import { diskKilobytes } from '../kit/estimate.ts';
 import { kernelBuildType } from '../record/identifiers.ts';
@@ -66,7 +66,7 @@ export async function build(options: BuildOptions, host: Host): Promise<CommandR
   const engine = await findEngine(host, options.engine);
   const jobs = options.jobs ?? availableParallelism();
   const room = await checkRoom(engine, diskKilobytes(latin1(prepared.config)), jobs);
-  const { sources } = opened;
+  const { sources } = prepared;
   const diagnostics: readonly Diagnostic[] = [...opened.diagnostics, ...prepared.diagnostics, ...room];
   if (exitOf(room) !== exitCodes.ok) throw new Failure(diagnostics, { sources });
 

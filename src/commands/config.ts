@@ -12,9 +12,10 @@ import { packOfTree } from '../source/tree-on-disk.ts';
 import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
 import { configureTree, type TreeConfig } from './configure-tree.ts';
-import { openSpec } from './open-spec.ts';
+import { explainVerdicts } from './explain-verdicts.ts';
 import type { ConfigOptions, SpecConfigOptions, TreeConfigOptions } from './options.ts';
-import { configureSpec } from './spec-tree.ts';
+import type { Asked } from './requests.ts';
+import { configureSpecFile } from './spec-tree.ts';
 import { readAnsweredTree } from './tree-answers.ts';
 
 export interface ConfigValue {
@@ -27,16 +28,7 @@ export interface ConfigValue {
 export async function config(options: ConfigOptions, host: Host): Promise<CommandResult<ConfigValue>> {
   const made =
     options.spec === undefined ? await configureFolder(options, host) : await configureOpened(options, host);
-  const lost = made.verdicts.filter(({ verdict }) => verdict !== 'kept');
-  const diagnostics = [
-    ...made.diagnostics,
-    ...lost.map(({ option, verdict, requested, value, message }) =>
-      commandCodes.report('command/request-not-kept', {
-        message: `${verdict}: ${option} ${requested} → ${value ?? 'absent'}`,
-        notes: [message],
-      }),
-    ),
-  ];
+  const diagnostics = [...made.diagnostics, ...explainVerdicts(made.verdicts, made.asked)];
   const { output } = options;
   if (output !== undefined) await writeWhole(resolve(host.cwd, output), encodeLatin1(made.text));
   return {
@@ -48,11 +40,15 @@ export async function config(options: ConfigOptions, host: Host): Promise<Comman
   };
 }
 
-type Made = TreeConfig & { readonly sources: ReadonlyMap<string, string> };
+interface Made extends TreeConfig {
+  /** What the spec asks for, if there is one. */
+  readonly asked?: Asked;
+  readonly sources: ReadonlyMap<string, string>;
+}
 
 async function configureOpened(options: SpecConfigOptions, host: Host): Promise<Made> {
-  const opened = await openSpec(host, options.spec);
-  return { ...(await configureSpec(opened, options, host)), sources: opened.sources };
+  const { made, asked, diagnostics } = await configureSpecFile(options, host);
+  return { ...made, diagnostics, asked, sources: asked.sources };
 }
 
 async function configureFolder(options: TreeConfigOptions, host: Host): Promise<Made> {

@@ -1,18 +1,14 @@
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
-import { nearest } from '../diagnostics/nearest.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { readDotConfig } from '../kconfig/dot-config.ts';
-import { keyFiles } from '../kconfig/key-files.ts';
-import { judge, type Request, type Verdict } from '../kconfig/requests.ts';
+import { makesSigningKey, missingKeyFiles, type KeyFile } from '../kconfig/key-files.ts';
 import { buildTimestamp, versionString } from '../image/version-string.ts';
 import { hasModules } from '../kit/artefacts.ts';
 import type { Spec } from '../spec/spec.ts';
 import { commandCodes } from './codes.ts';
-import type { EnvironmentAnswers } from './ask-environment.ts';
 
 /** A configuration with what must be said of it before it is built. */
 export interface Examined {
-  readonly verdicts: readonly Verdict[];
   readonly versionString: string;
   readonly diagnostics: readonly Diagnostic[];
 }
@@ -25,35 +21,29 @@ const randomOptions: readonly (readonly [string, string])[] = [
 ];
 
 /**
- * Looks at a resolved configuration before anything is compiled: which requests were not kept, what would break the
- * build late, what would make two builds differ.
+ * Looks at a resolved configuration before anything is compiled: what would break the build late, what would make two
+ * builds differ.
+ *
+ * @param text the `.config`, in latin1
+ * @param kernel its version, its key files as the pack tells, and the time that it will bear, in seconds since 1970
  */
 export function examineConfig(
   spec: Spec,
-  requests: readonly Request[],
-  found: Pick<EnvironmentAnswers, 'config' | 'kernelVersion' | 'missingKeys'> & {
-    readonly options?: ReadonlySet<string>;
-  },
-  epoch: number,
+  text: string,
+  kernel: { readonly version: string; readonly keys: ReadonlySet<string>; readonly epoch: number },
 ): Examined {
-  const text = Buffer.from(found.config).toString('latin1');
-  const { options } = found;
-  const known = options && ((option: string): boolean => options.has(option));
-  const verdicts = judge(requests, text, known);
   const config = readDotConfig(text);
   const stamp = versionString({
     config: (option) => config.get(option),
-    kernelVersion: found.kernelVersion,
+    kernelVersion: kernel.version,
     buildNumber: 1,
-    timestamp: buildTimestamp(epoch),
+    timestamp: buildTimestamp(kernel.epoch),
   });
   return {
-    verdicts,
     versionString: stamp.text,
     diagnostics: [
-      ...verdicts.flatMap((verdict) => explainVerdict(verdict, options)),
-      ...found.missingKeys.map(explainMissingKey),
-      ...(keyFiles(text).some(({ generated }) => generated) ? [explainSigningKey()] : []),
+      ...missingKeyFiles(text, kernel.keys).map(explainMissingKey),
+      ...(makesSigningKey(text, kernel.keys) ? [explainSigningKey()] : []),
       ...randomOptions.filter(([option]) => config.get(option) === 'y').map(explainRandom),
       ...(stamp.truncated ? [explainCut(stamp.bytes, stamp.text)] : []),
       ...(spec.outputs.includes('modules') && !hasModules(text) ? [explainNoModules()] : []),
@@ -61,26 +51,9 @@ export function examineConfig(
   };
 }
 
-function explainVerdict(verdict: Verdict, options: ReadonlySet<string> | undefined): readonly Diagnostic[] {
-  if (verdict.verdict === 'kept') return [];
-  const { option, requested, value, message, origin } = verdict;
-  const where = origin.line === undefined ? origin.file : `${origin.file}:${origin.line}`;
-  const near = verdict.verdict === 'unknown' && options ? nearest(option, [...options]) : undefined;
-  return [
-    commandCodes.report('command/request-not-kept', {
-      message: `${verdict.verdict} ${option} ${requested} → ${value ?? 'nothing'}`,
-      notes: [message, `Asked for in ${where}.`],
-      help:
-        near === undefined
-          ? 'See what the option depends on in the Kconfig files of the tree, ask for that too, or leave the request out.'
-          : `Did you mean ${near}?`,
-    }),
-  ];
-}
-
-function explainMissingKey({ option, file }: { readonly option: string; readonly file: string }): Diagnostic {
+function explainMissingKey({ option, path }: KeyFile): Diagnostic {
   return commandCodes.report('command/key-file-missing', {
-    message: `the configuration names the key file ${quoted(file)} (${option}), and the source does not have it`,
+    message: `the configuration names the key file ${quoted(path)} (${option}), and the source does not have it`,
     notes: [
       'Configurations of distributions name files of their own; the build would fail late: "No rule to make target".',
     ],

@@ -58,6 +58,6 @@ export async function kit(options: KitOptions, host: Host): Promise<CommandResul
     diagnostics: [...opened.diagnostics, ...prepared.diagnostics],
     value,
     text: `the kit for ${answers.kernelRelease} is in ${options.output}: sh ${options.output}/run.sh`,
-    sources: opened.sources,
+    sources: prepared.sources,
   };
 }

@@ -5,7 +5,7 @@ import { findEngine } from '../container/engine.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
 import { writeWhole } from '../host/output-folder.ts';
-import type { Verdict } from '../kconfig/requests.ts';
+import type { Verdict } from '../kconfig/verdict.ts';
 import { staleParts } from '../spec/compare-lock.ts';
 import type { Answers, Inputs, Lock } from '../spec/lock.ts';
 import { formatLock } from '../spec/write-lock.ts';
@@ -39,7 +39,7 @@ export async function pin(options: PinOptions, host: Host): Promise<CommandResul
     diagnostics: [...opened.diagnostics, ...diagnostics],
     value: value.summary,
     text: describePin(value.summary, exitOf(diagnostics) === exitCodes.ok),
-    sources: opened.sources,
+    sources: value.sources,
   };
 }
 
@@ -48,6 +48,8 @@ export interface Pinned {
   readonly files: LocalFiles;
   readonly config: Uint8Array;
   readonly summary: PinValue;
+  /** The texts that diagnostics point into. */
+  readonly sources: ReadonlyMap<string, string>;
 }
 
 /** Pins a spec that has been read, for `pin` and for whatever needs a lock on the way. */
@@ -62,17 +64,19 @@ export async function pinSpec(
   const path = options.lock ?? lockPath(opened.path);
   const earlier = (await openLock(host, path))?.lock;
   const stale = staleOf(earlier, spec, options.refresh);
+  const askAgain = options.refresh !== undefined || stale.source || stale.packages || !earlier?.answers;
   // said before anything is fetched
-  if (stale.answers || !earlier?.answers) await findEngine(host, options.engine);
+  if (askAgain) await findEngine(host, options.engine);
 
   const pinned = await pinInputs(host, opened, files, stale, earlier?.inputs);
   const { inputs } = pinned;
-  const answers = stale.answers || !sameInputs(earlier?.inputs, inputs) ? undefined : earlier?.answers;
+  const answers = stale.answers || !isDeepStrictEqual(earlier?.inputs, inputs) ? undefined : earlier?.answers;
   // Half a lock is better than none, and worse than a whole one.
   if (!earlier?.answers) await writeLock(host, path, { lock: 1, spec, inputs });
-  const resolved = await resolveConfig(host, opened, files, asked.requests, {
+  const resolved = await resolveConfig(host, opened, files, asked, {
     inputs,
     answers,
+    known: !askAgain && sameQuestions(earlier.inputs, inputs) ? earlier.answers : undefined,
     engine: options.engine,
   });
   const diagnostics = [
@@ -90,6 +94,7 @@ export async function pinSpec(
       lock,
       files,
       config: resolved.config,
+      sources: asked.sources,
       summary: {
         lock: path,
         packages: inputs.packages.length,
@@ -114,8 +119,10 @@ function treeTimes(spec: Lock['spec']): readonly Diagnostic[] {
   ];
 }
 
-function sameInputs(one: Inputs | undefined, other: Inputs): boolean {
-  return isDeepStrictEqual(one, other);
+/** Tree and environment are the same, and so are the questions and the answers. */
+function sameQuestions(one: Inputs, other: Inputs): boolean {
+  const parts = ['source', 'patches', 'packages'] as const;
+  return parts.every((part) => isDeepStrictEqual(one[part], other[part]));
 }
 
 /** What must be pinned anew: what the spec's changes made stale, and what the caller wants fresh. */
@@ -147,7 +154,7 @@ function describePin(value: PinValue, complete: boolean): string {
   return [
     complete
       ? `pinned in ${value.lock}`
-      : `not pinned: ${value.lock} has no answers until what is wrong is mended`,
+      : `not pinned in ${value.lock}: what is wrong has to be mended first`,
     `  source       ${value.source}`,
     `  environment  ${value.packages} packages`,
     `  kernel       ${value.kernelRelease}`,

@@ -2,7 +2,7 @@ import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { exitOf } from '../diagnostics/diagnostic.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Host } from '../host/host.ts';
-import type { Verdict } from '../kconfig/requests.ts';
+import type { Verdict } from '../kconfig/verdict.ts';
 import { renderKit, type Files } from '../kit/kit.ts';
 import { assertLocalSource } from '../source/fetch-inputs.ts';
 import { compareWithLock } from '../spec/compare-lock.ts';
@@ -29,6 +29,8 @@ export interface PreparedKit {
   readonly kit: Files;
   readonly verdicts: readonly Verdict[];
   readonly diagnostics: readonly Diagnostic[];
+  /** The texts that they point into. */
+  readonly sources: ReadonlyMap<string, string>;
 }
 
 /**
@@ -54,14 +56,14 @@ export async function prepareKit(
   const done = existing?.answers
     ? await fromLock(opened, { ...existing, answers: existing.answers }, options, host)
     : await pinOnTheWay(opened, { ...options, spec: opened.path, lock: path }, host);
-  if (exitOf(done.diagnostics) !== 0) throw new Failure(done.diagnostics, { sources });
+  if (exitOf(done.diagnostics) !== 0) throw new Failure(done.diagnostics, { sources: done.sources });
   const { lock, files, config } = done;
   const kit = renderKit(spec, lock, config, files.patches, await readKitTemplates());
   const lockSha256 = whole?.sha256 ?? digestOf(formatLock(lock));
   return { ...done, lockPath: path, lockSha256, kit };
 }
 
-type Done = Pick<PreparedKit, 'lock' | 'files' | 'config' | 'verdicts' | 'diagnostics'>;
+type Done = Pick<PreparedKit, 'lock' | 'files' | 'config' | 'verdicts' | 'diagnostics' | 'sources'>;
 
 async function fromLock(
   opened: OpenSpec,
@@ -73,9 +75,10 @@ async function fromLock(
   assertPinned(files, lock.inputs);
   await assertLocalSource(host, lock.inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
   const asked = collectRequests(opened, files);
-  const resolved = await resolveConfig(host, opened, files, asked.requests, { ...lock, engine });
+  const resolved = await resolveConfig(host, opened, files, asked, { ...lock, engine });
   const { config, verdicts } = resolved;
-  return { lock, files, config, verdicts, diagnostics: [...asked.diagnostics, ...resolved.diagnostics] };
+  const diagnostics = [...asked.diagnostics, ...resolved.diagnostics];
+  return { lock, files, config, verdicts, diagnostics, sources: asked.sources };
 }
 
 async function pinOnTheWay(
@@ -84,10 +87,10 @@ async function pinOnTheWay(
   host: Host,
 ): Promise<Done> {
   const { diagnostics, value } = await pinSpec(opened, options, host);
-  const { lock, files, config, summary } = value;
+  const { lock, files, config, summary, sources } = value;
   const note = commandCodes.report('command/pinned-afresh', {
     message: `the spec had no complete lock: it was pinned in ${options.lock}`,
     help: 'Keep the lock beside the spec, under version control: it is what makes the next build the same.',
   });
-  return { lock, files, config, verdicts: summary.verdicts, diagnostics: [note, ...diagnostics] };
+  return { lock, files, config, verdicts: summary.verdicts, diagnostics: [note, ...diagnostics], sources };
 }

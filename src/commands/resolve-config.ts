@@ -1,22 +1,29 @@
-import { readFile } from 'node:fs/promises';
 import { isDeepStrictEqual } from 'node:util';
 
 import type { EngineName } from '../container/engine-names.ts';
-import { findEngine } from '../container/engine.ts';
+import { findEngine, type Engine } from '../container/engine.ts';
 import { checkRoom } from '../container/preflight.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
+import { kernelRelease } from '../kconfig/kernel-release.ts';
+import { encodeLatin1 } from '../kconfig/latin1.ts';
+import type { Verdict } from '../kconfig/verdict.ts';
 import { diskKilobytes } from '../kit/estimate.ts';
-import type { Request, Verdict } from '../kconfig/requests.ts';
 import { fetchInputs } from '../source/fetch-inputs.ts';
 import type { Answers, Inputs } from '../spec/lock.ts';
-import { askEnvironment } from './ask-environment.ts';
+import { answerTree, type Ask } from './answer-tree.ts';
+import { askInContainer } from './ask-in-container.ts';
 import { commandCodes } from './codes.ts';
 import { examineConfig } from './examine-config.ts';
+import { explainVerdicts } from './explain-verdicts.ts';
 import type { OpenSpec } from './open-spec.ts';
+import type { Asked } from './requests.ts';
+import { assertPatchesApply, patchedPack } from './source-pack.ts';
 import { locateFor, type LocalFiles } from './spec-files.ts';
+import { configureOn } from './spec-tree.ts';
+import { askNobody } from './tree-answers.ts';
 
 export interface Resolved {
   readonly answers: Answers;
@@ -26,55 +33,87 @@ export interface Resolved {
   readonly diagnostics: readonly Diagnostic[];
 }
 
+export interface Pinned {
+  readonly inputs: Inputs;
+  /** Of a lock that is whole: the configuration must come out as it says. */
+  readonly answers?: Answers | undefined;
+  /** Of the lock before this one, when source, patches and packages are still the same: what was asked then. */
+  readonly known?: Pick<Answers, 'toolchain' | 'probes' | 'pack'> | undefined;
+  readonly engine?: EngineName | undefined;
+}
+
+/** Programs that a build hangs on, and whose versions are compared before it. */
+const toolchain = ['gcc', 'ld', 'make'];
+
 /**
- * The resolved configuration and the answers that go with it. When the lock has answers already and the store still
- * holds their configuration nothing is run; otherwise the environment is asked, and must say what the lock says.
+ * The resolved configuration and the answers that go with it. The environment is asked what the tree wants to know of it,
+ * without network, unless that is known; nothing else is run.
  *
- * @throws Failure `command/answers-changed`, and what fetching and asking throw
+ * @throws Failure `command/answers-changed`, `command/version-differs`, and what fetching, patching and asking throw
  */
 export async function resolveConfig(
   host: Host,
   opened: OpenSpec,
   files: LocalFiles,
-  requests: readonly Request[],
-  pinned: {
-    readonly inputs: Inputs;
-    readonly answers: Answers | undefined;
-    readonly engine?: EngineName | undefined;
-  },
+  asked: Asked,
+  pinned: Pinned,
 ): Promise<Resolved> {
   const { spec } = opened;
-  const { inputs, answers } = pinned;
-  if (answers && (await host.store.has(answers.config))) {
-    const config = await readFile(host.store.path(answers.config));
-    const found = { config, kernelVersion: answers.kernelVersion, missingKeys: [] };
-    return { answers, config, ...examineConfig(spec, requests, found, answers.epoch) };
-  }
+  const { answers, known = answers } = pinned;
   // said before gigabytes are fetched for it
-  const engine = await findEngine(host, pinned.engine);
-  const room = await checkRoom(engine, diskKilobytes(''), 1);
-  if (exitOf(room) !== exitCodes.ok) throw new Failure(room);
-  await fetchInputs(host, inputs, locateFor(host, opened), { epoch: spec.build.epoch });
-  const found = await askEnvironment(host, engine, spec, inputs, files, requests);
-  assertVersion(opened, found.kernelVersion);
-  const epoch = spec.build.epoch ?? found.newest;
-  const examined = examineConfig(spec, requests, found, epoch);
-  const { sha256 } = await host.store.add([found.config]);
+  const engine = known ? undefined : await readyEngine(host, pinned);
+  if (engine) await fetchInputs(host, pinned.inputs, locateFor(host, opened), { epoch: spec.build.epoch });
+  const pack = await patchedPack(host, opened, pinned.inputs, files.patches, known?.pack);
+  if (engine) await assertPatchesApply(host, opened, pinned.inputs, files.patches);
+  const asking = (one: Engine): Ask => askInContainer(host, one, spec.name, pinned.inputs, pack.pack);
+  const tree = await answerTree(
+    pack.pack,
+    { arch: spec.arch },
+    engine ? asking(engine) : askNobody,
+    new Map(Object.entries(known?.probes ?? {})),
+  );
+  assertVersion(opened, tree.make.kernelVersion);
+  const made = configureOn(opened, files, asked, pack, tree);
+  const config = encodeLatin1(made.text);
+  const { sha256 } = await host.store.add([config]);
+  const epoch = spec.build.epoch ?? pack.pack.newest;
+  const version = tree.make.kernelVersion;
+  const { versionString, diagnostics } = examineConfig(spec, made.text, {
+    version,
+    keys: pack.pack.keys,
+    epoch,
+  });
   const given: Answers = {
-    toolchain: found.toolchain,
-    kernelVersion: found.kernelVersion,
-    kernelRelease: found.kernelRelease,
-    versionString: examined.versionString,
+    toolchain: known?.toolchain ?? (engine ? await askToolchain(asking(engine)) : {}),
+    variables: tree.make.variables,
+    probes: Object.fromEntries(tree.answers),
+    pack: pack.sha256,
+    kernelVersion: version,
+    kernelRelease: kernelRelease(pack.pack, version, made.text, spec.localversion),
+    versionString,
     epoch,
     config: sha256,
   };
   if (answers) assertSame(answers, given);
   return {
     answers: given,
-    config: found.config,
-    verdicts: examined.verdicts,
-    diagnostics: examined.diagnostics,
+    config,
+    verdicts: made.verdicts,
+    diagnostics: [...made.diagnostics, ...explainVerdicts(made.verdicts, asked), ...diagnostics],
   };
+}
+
+async function readyEngine(host: Host, { engine: name }: Pinned): Promise<Engine> {
+  const engine = await findEngine(host, name);
+  const room = await checkRoom(engine, diskKilobytes(''), 1);
+  if (exitOf(room) !== exitCodes.ok) throw new Failure(room);
+  return engine;
+}
+
+async function askToolchain(ask: Ask): Promise<Answers['toolchain']> {
+  const commands = toolchain.map((program) => `${program} --version 2>/dev/null | head -n 1`);
+  const said = await ask({ commands, variables: {} });
+  return Object.fromEntries(toolchain.map((program, nth) => [program, said.get(commands[nth] ?? '') ?? '']));
 }
 
 /** A tarball or a tree says itself which kernel it is: not what the spec says of it. */
@@ -92,17 +131,20 @@ function assertVersion({ spec, place, sources }: OpenSpec, found: string): void 
 }
 
 function assertSame(pinned: Answers, given: Answers): void {
-  const names = ['toolchain', 'kernelVersion', 'kernelRelease', 'versionString', 'epoch', 'config'] as const;
+  const names = ['kernelVersion', 'kernelRelease', 'versionString', 'epoch', 'config'] as const;
   const differing = names.filter((name) => !isDeepStrictEqual(pinned[name], given[name]));
   if (differing.length === 0) return;
   throw new Failure(
     commandCodes.report('command/answers-changed', {
-      message: `the environment gives other answers than those in the lock: ${differing.join(', ')}`,
-      notes: differing.map(
-        (name) =>
-          `${name}: the lock has ${JSON.stringify(pinned[name])}, the environment says ${JSON.stringify(given[name])}.`,
-      ),
-      help: 'Pin them again (quern pin --refresh answers) and look at what changes.',
+      message: `what follows from the lock is not what it says: ${differing.join(', ')}`,
+      notes: [
+        ...differing.map(
+          (name) =>
+            `${name}: the lock has ${JSON.stringify(pinned[name])}, and it comes to ${JSON.stringify(given[name])}.`,
+        ),
+        'Either the lock was altered, or another version of Quern wrote it.',
+      ],
+      help: 'Pin the answers again (quern pin --refresh answers) and look at what changes.',
     }),
   );
 }

@@ -102,6 +102,11 @@ export async function resolveInside(
   return real;
 }
 
+/** A path of a spec as whoever named the spec would name it. @param specPath as on the command line */
+export function besideSpec(specPath: string, path: string): string {
+  return join(dirname(specPath), path);
+}
+
 /** How a source on this machine is found for a spec that has been read. */
 export function locateFor(host: Host, { folder }: { readonly folder: string }): Locate {
   return (path, kind) => resolveInside(host, folder, path, kind);

@@ -24,10 +24,11 @@ export interface AnsweredTree {
 }
 
 /**
- * Reads a tree with the answers that the caller wants: those of a file, those of this machine, and otherwise those that
- * Quern brings along for its default environment.
+ * Reads a tree with the answers that the caller wants: those of a file, those of this machine, and otherwise those that a
+ * lock has or, without one, that Quern brings along for its default environment.
  *
  * @param pack of the patched tree
+ * @param pinned answers of a lock
  * @throws Failure `command/probe-unanswered`, and what reading a file or asking this machine throws
  */
 export async function readAnsweredTree(
@@ -35,6 +36,7 @@ export async function readAnsweredTree(
   pack: Pack,
   request: MakeRequest,
   { probes, probeHost, saveProbes: target }: ProbeOptions,
+  pinned?: Answers,
 ): Promise<AnsweredTree> {
   const known = probes === undefined ? undefined : (await loadProbes(resolve(host.cwd, probes))).answers;
   if (probeHost) {
@@ -52,30 +54,49 @@ export async function readAnsweredTree(
     }
     return { tree, diagnostics: [] };
   }
-  if (known) return { tree: await answerTree(pack, request, refuse(probes ?? ''), known), diagnostics: [] };
+  if (known)
+    return { tree: await answerTree(pack, request, refuse(probeFile(probes)), known), diagnostics: [] };
+  if (pinned) return { tree: await answerTree(pack, request, askNobody, pinned), diagnostics: [] };
   const { kernelVersion } = makeEnvironment(pack, request, { answer: () => undefined });
-  const tree = await answerTree(pack, request, refuse(), assumedAnswers(kernelVersion));
+  const tree = await answerTree(pack, request, refuse(broughtAlong), assumedAnswers(kernelVersion));
   return { tree, diagnostics: [assumed()] };
 }
 
+/** Where answers come from that were not enough, and what to do then. */
+interface Lacking {
+  readonly where: string;
+  readonly help: string;
+}
+
+const askThisMachine =
+  'Ask this machine (--probe-host, with --save-probes FILE to keep what it says), when the tree is to be trusted.';
+const broughtAlong: Lacking = { where: 'the answers that Quern brings along', help: askThisMachine };
+const lockAnswers: Lacking = { where: 'the lock', help: 'Pin them: quern pin --refresh answers.' };
+
+function probeFile(name: string | undefined): Lacking {
+  return { where: quoted(name ?? '', 120), help: askThisMachine };
+}
+
 /** Asks nobody: what is not known stays so. */
-function refuse(file?: string): Ask {
+function refuse({ where, help }: Lacking): Ask {
   return async ({ commands }): Promise<Answers> => {
-    const where = file === undefined ? 'the answers that Quern brings along do' : `${quoted(file, 120)} does`;
     throw new Failure(
       commandCodes.report('command/probe-unanswered', {
-        message: `the tree asks its environment ${commands.length} things that ${where} not have an answer to`,
+        message: `the tree asks its environment ${commands.length} things to which there is no answer in ${where}`,
         notes: commands.slice(0, 3).map((command) => `For one: ${quoted(command, 200)}.`),
-        help: 'Ask this machine (--probe-host, with --save-probes FILE to keep what it says), when the tree is to be trusted.',
+        help,
       }),
     );
   };
 }
 
+/** For trees that must have all their answers in a lock. */
+export const askNobody: Ask = refuse(lockAnswers);
+
 function assumed(): Diagnostic {
   return commandCodes.report('command/answers-assumed', {
     message: 'what the compiler and its like say is assumed: it is what Debian bookworm with gcc 12 answers',
     notes: ['Another compiler may switch other options on and off.'],
-    help: 'To be sure, ask the one that will build: --probe-host, or --probes FILE with what it said.',
+    help: 'To be sure, ask the one that will build: quern pin for a spec, else --probe-host or --probes FILE.',
   });
 }

@@ -3,14 +3,13 @@ import type { Host } from '../host/host.ts';
 import { explainOption, explainValue, type Explanation } from '../kconfig/explain-option.ts';
 import { explanationText } from '../kconfig/explanation-text.ts';
 import type { CommandResult } from './command.ts';
-import { openSpec } from './open-spec.ts';
 import type { WhyOptions } from './options.ts';
-import { configureSpec } from './spec-tree.ts';
+import { configureSpecFile } from './spec-tree.ts';
 
 /** `quern why`: the chain of reasons for one option's value, or for a value that it might be given. */
 export async function why(options: WhyOptions, host: Host): Promise<CommandResult<Explanation>> {
-  const opened = await openSpec(host, options.spec);
-  const { explain, base, diagnostics } = await configureSpec(opened, options, host);
+  const { made, asked, diagnostics } = await configureSpecFile(options, host);
+  const { explain, base } = made;
   const { option, value } = options.asked;
   const explanation =
     value === undefined
@@ -21,6 +20,6 @@ export async function why(options: WhyOptions, host: Host): Promise<CommandResul
     diagnostics,
     value: explanation,
     text: explanationText(explanation),
-    sources: opened.sources,
+    sources: asked.sources,
   };
 }

@@ -1,3 +1,5 @@
+import type { Span } from './diagnostic.ts';
+
 /** A place as people and editors name it. Both numbers start at 1; columns count UTF-16 code units. */
 export interface Position {
   readonly line: number;
@@ -38,4 +40,14 @@ export function lineText({ text, starts }: LineIndex, line: number): string {
   const start = starts[line - 1];
   if (start === undefined) return '';
   return text.slice(start, starts[line] ?? text.length).replace(/[\r\n]+$/, '');
+}
+
+/** Line `line` (from 1) of a file as a place, without blanks around it; its beginning when there is nothing else in it. */
+export function spanOfLine(file: string, text: string, line: number): Span | undefined {
+  const index = indexLines(text);
+  const first = index.starts[line - 1];
+  if (first === undefined) return undefined;
+  const written = lineText(index, line);
+  const start = first + (written.length - written.trimStart().length);
+  return { file, start, end: Math.max(start, first + written.trimEnd().length) };
 }

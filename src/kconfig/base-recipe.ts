@@ -8,7 +8,7 @@ import type { TreeFiles } from './tree-files.ts';
 
 /** Files of a tree that tells what is in a folder. */
 export interface ListedFiles extends TreeFiles {
-  /** Names of the files right below a folder, in any order; none when there is no such folder. */
+  /** Names of the files right below a folder (`''`: the root), in any order; none when there is no such folder. */
   list(folder: string): readonly string[];
 }
 

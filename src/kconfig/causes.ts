@@ -5,7 +5,7 @@
 import type { Circumstances } from './circumstances.ts';
 import { defaultConditions, nodeConditions, promptConditions } from './conditions.ts';
 import { expressionText, symbolText } from './expression-text.ts';
-import { showBytes } from './judge-value.ts';
+import { showBytes } from './latin1.ts';
 import type { ConfigSymbol, Default, Place, Selection, Tristate } from './model.ts';
 import { needsOf, plainest, type Need, type Needs, type Values } from './needs.ts';
 import type { Cause, DefaultFact, ProbeFact, SelectorFact, Term, VariableFact } from './reason.ts';

@@ -4,7 +4,7 @@ import { circumstancesOf, type Circumstances, type ExplainInput } from './circum
 import { compose } from './compose.ts';
 import { configure } from './configure.ts';
 import { expressionText } from './expression-text.ts';
-import { showBytes } from './judge-value.ts';
+import { showBytes } from './latin1.ts';
 import type {
   ConfigSymbol,
   Expr,

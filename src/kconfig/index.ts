@@ -7,11 +7,14 @@
  */
 export { baseConfig, mergeFragment } from './base-config.ts';
 export { baseRecipe, type BaseRecipe, type BaseRequest, type ListedFiles } from './base-recipe.ts';
+export type { ExplainInput } from './circumstances.ts';
 export { compose, type Composition, type Override } from './compose.ts';
 export { configDiagnostics } from './config-diagnostics.ts';
 export { configure, saveDefconfig, type ConfigMode, type Configuration } from './configure.ts';
 export { detectDialect, dialectFiles, dialects, type Dialect } from './dialect.ts';
 export type { Evaluation } from './evaluation.ts';
+export { explainOption, explainValue, type Explanation } from './explain-option.ts';
+export { explanationText } from './explanation-text.ts';
 export { expressionText, symbolText } from './expression-text.ts';
 export { helpText } from './help-text.ts';
 export { restoreModel, storeModel } from './model-store.ts';
@@ -40,3 +43,4 @@ export type { Probes } from './probes.ts';
 export type { ConfigWarning, ConfigWarningKind } from './read-config.ts';
 export { fragmentRequests, type Origin, type Request } from './requests.ts';
 export type { TreeFiles } from './tree-files.ts';
+export { judgeRequests, type Verdict, type VerdictKind } from './verdict.ts';

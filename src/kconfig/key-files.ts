@@ -1,4 +1,5 @@
 import { readDotConfig } from './dot-config.ts';
+import { isKeyFile } from './pack-files.ts';
 import { unquoteString } from './quote.ts';
 
 /** An option of a configuration that names a file which the build will read. */
@@ -32,4 +33,21 @@ export function keyFiles(configText: string): KeyFile[] {
     if (path === undefined || path === '' || path.startsWith('pkcs11:')) return [];
     return [{ option, path, generated: option === 'MODULE_SIG_KEY' && path === ownKey }];
   });
+}
+
+/**
+ * Those of them that nothing will bring: neither the tree has them nor does the build make them. A file whose name is none
+ * of a key may still be in the tree; the build will tell.
+ *
+ * @param present the key files of the tree, as its pack tells
+ */
+export function missingKeyFiles(configText: string, present: ReadonlySet<string>): KeyFile[] {
+  return keyFiles(configText).filter(
+    ({ path, generated }) => !generated && !present.has(path) && (path.startsWith('/') || isKeyFile(path)),
+  );
+}
+
+/** The build makes a signing key, as the tree does not bring one. */
+export function makesSigningKey(configText: string, present: ReadonlySet<string>): boolean {
+  return keyFiles(configText).some(({ path, generated }) => generated && !present.has(path));
 }

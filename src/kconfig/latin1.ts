@@ -29,3 +29,14 @@ export function encodeLatin1(text: string): Uint8Array {
   }
   return bytes;
 }
+
+/** Bytes, one per character, as the text they are in UTF-8; as they are when they are none. */
+export function showBytes(latin1: string): string {
+  try {
+    return new TextDecoder('utf-8', { fatal: true }).decode(
+      Uint8Array.from(latin1, (byte) => byte.charCodeAt(0)),
+    );
+  } catch {
+    return latin1;
+  }
+}

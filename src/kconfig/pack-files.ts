@@ -3,6 +3,8 @@
 const patterns: readonly RegExp[] = [
   // the language itself
   /(?:^|\/)Kconfig[^/]*$/,
+  // parts of the kernel release (scripts/setlocalversion)
+  /^localversion[^/]*$/,
   // named configurations and fragments
   /^arch\/[^/]+\/configs\//,
   /^kernel\/configs\//,
@@ -17,12 +19,20 @@ const patterns: readonly RegExp[] = [
   /^scripts\/kconfig\/(?:[^/]+\.(?:c|h|l|y)|Makefile|merge_config\.sh)$/,
 ];
 
+/** What certificates and keys are called: a configuration may name any of them. */
+const keyPattern = /\.(?:pem|x509|crt|cer|der|key)$/i;
+
 /** Of the same names, but never read for a configuration. */
 const leftOut = /^(?:Documentation|scripts\/kconfig\/tests|tools)\//;
 
 /** @param path relative to the root of the tree */
 export function isPackFile(path: string): boolean {
   return !leftOut.test(path) && patterns.some((pattern) => pattern.test(path));
+}
+
+/** Files that a configuration may name as keys: a pack tells that they are there. @param path as for `isPackFile` */
+export function isKeyFile(path: string): boolean {
+  return keyPattern.test(path);
 }
 
 /**

@@ -1,8 +1,11 @@
 /**
  * The Kconfig pack: the few thousand files of a kernel tree that a configuration hangs on, in one piece.
  *
- *     quern-kconfig-pack 1
+ *     quern-kconfig-pack 2
  *     source 64 hex digits
+ *     newest SECONDS
+ *     keys N
+ *     PATH               one line per file that may be a key, sorted in the same way; what is in it is not kept
  *     files N
  *     - SIZE PATH          one line per file, sorted by path in the order of bytes; `x` for one that may be executed
  *     …
@@ -18,14 +21,22 @@ import { decodeLatin1, encodeLatin1 } from './latin1.ts';
 import { packCodes } from './pack-codes.ts';
 
 /** Goes up whenever the format changes, or which files are kept. */
-export const packVersion = 1;
+export const packVersion = 2;
 
 export interface PackFile {
   readonly content: Uint8Array;
   readonly executable: boolean;
 }
 
-export interface Pack extends ListedFiles {
+/** What a pack tells of its source beside the files that it keeps. */
+export interface SourceFacts {
+  /** Seconds since 1970: the newest time of a file in the source; 0 when it was not looked at. */
+  readonly newest: number;
+  /** Paths of the files that may be keys and certificates (`isKeyFile`). */
+  readonly keys: ReadonlySet<string>;
+}
+
+export interface Pack extends ListedFiles, SourceFacts {
   /** SHA-256 of the source that the files were read from, in lower-case hex. */
   readonly source: string;
   /** By path, sorted. */
@@ -48,11 +59,17 @@ export function isPackPath(path: string): boolean {
 }
 
 /** A pack of these files; `read` decodes a file when it is first asked for. */
-export function createPack(source: string, files: Iterable<readonly [string, PackFile]>): Pack {
+export function createPack(
+  source: string,
+  files: Iterable<readonly [string, PackFile]>,
+  { newest, keys }: SourceFacts = { newest: 0, keys: new Set() },
+): Pack {
   const sorted = new Map([...files].sort(([a], [b]) => (a < b ? -1 : 1)));
   const texts = new Map<string, string>();
   return {
     source,
+    newest,
+    keys: new Set([...keys].sort()),
     files: sorted,
     read(path) {
       const known = texts.get(path);
@@ -64,7 +81,7 @@ export function createPack(source: string, files: Iterable<readonly [string, Pac
       return text;
     },
     list(folder) {
-      const start = `${folder}/`;
+      const start = folder === '' ? '' : `${folder}/`;
       return [...sorted.keys()].flatMap((path) => {
         const name = path.startsWith(start) ? path.slice(start.length) : '';
         return name === '' || name.includes('/') ? [] : [name];
@@ -76,11 +93,17 @@ export function createPack(source: string, files: Iterable<readonly [string, Pac
 /** @throws RangeError when a path or the digest is none that a pack can hold */
 export function encodePack(pack: Pack): Uint8Array {
   if (!digestPattern.test(pack.source)) throw new RangeError(`no SHA-256 digest: ${pack.source}`);
-  const lines = [`${magic} ${packVersion}`, `source ${pack.source}`, `files ${pack.files.size}`];
+  const lines = [
+    `${magic} ${packVersion}`,
+    `source ${pack.source}`,
+    `newest ${pack.newest}`,
+    `keys ${pack.keys.size}`,
+  ];
+  for (const path of pack.keys) lines.push(checkedPath(path));
+  lines.push(`files ${pack.files.size}`);
   let size = 0;
   for (const [path, { content, executable }] of pack.files) {
-    if (!isPackPath(path)) throw new RangeError(`no path of a pack: ${path}`);
-    lines.push(`${executable ? 'x' : '-'} ${content.length} ${path}`);
+    lines.push(`${executable ? 'x' : '-'} ${content.length} ${checkedPath(path)}`);
     size += content.length;
   }
   const head = encodeLatin1(`${lines.join('\n')}\n`);
@@ -92,6 +115,11 @@ export function encodePack(pack: Pack): Uint8Array {
     at += content.length;
   }
   return bytes;
+}
+
+function checkedPath(path: string): string {
+  if (!isPackPath(path)) throw new RangeError(`no path of a pack: ${path}`);
+  return path;
 }
 
 type Decoded =
@@ -123,13 +151,23 @@ export function decodePack(bytes: Uint8Array, name: string): Decoded {
   }
   const [, source] = /^source ([0-9a-f]{64})$/.exec(lines.next() ?? '') ?? [];
   if (source === undefined) return bad('it does not say which source it is of');
+  const [, newest] = /^newest (\d{1,12})$/.exec(lines.next() ?? '') ?? [];
+  if (newest === undefined) return bad('it does not say how old its source is');
+  const [, named] = /^keys (\d{1,6})$/.exec(lines.next() ?? '') ?? [];
+  if (named === undefined || Number(named) > mostFiles) return bad('it does not say how many keys there are');
+  const keys = new Set<string>();
+  for (let nth = 0; nth < Number(named); nth += 1) {
+    const path = lines.next() ?? '';
+    if (!isPackPath(path)) return bad(`${quoted(path, 120)} is no path inside a tree`);
+    keys.add(path);
+  }
   const [, count] = /^files (\d{1,6})$/.exec(lines.next() ?? '') ?? [];
   if (count === undefined || Number(count) > mostFiles) return bad('it does not say how many files it has');
   const index: { readonly path: string; readonly size: number; readonly executable: boolean }[] = [];
   let last = '';
   for (let nth = 1; nth <= Number(count); nth += 1) {
     const [, mode, size, path] = /^([-x]) (\d{1,9}) (.+)$/s.exec(lines.next() ?? '') ?? [];
-    if (path === undefined) return bad(`line ${nth + 3} describes no file`);
+    if (path === undefined) return bad(`line ${nth} of its index describes no file`);
     if (!isPackPath(path)) return bad(`${quoted(path, 120)} is no path inside a tree`);
     if (path <= last) return bad(`${quoted(path, 120)} is out of order`);
     last = path;
@@ -143,7 +181,7 @@ export function decodePack(bytes: Uint8Array, name: string): Decoded {
     files.push([path, { content: bytes.subarray(at, at + size), executable }]);
     at += size;
   }
-  return { value: createPack(source, files), diagnostics: [] };
+  return { value: createPack(source, files, { newest: Number(newest), keys }), diagnostics: [] };
 }
 
 /** The lines at the beginning, one after the other; `undefined` where there is none of reasonable length. */

@@ -1,9 +1,9 @@
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { kconfigCodes } from './codes.ts';
-import { formatConfigLine, optionOfConfigLine, readConfigLine, readDotConfig } from './dot-config.ts';
+import { formatConfigLine, readConfigLine } from './dot-config.ts';
 import { lineFault, valueFault } from './fragment-fault.ts';
-import { judgeValue, showBytes, type Judgement } from './judge-value.ts';
+import { showBytes } from './latin1.ts';
 
 export interface Origin {
   readonly file: string;
@@ -17,16 +17,6 @@ export interface Request {
   readonly option: string;
   /** In latin1, as it stands behind `CONFIG_X=`: `y`, `m`, `n`, `16`, `0x10`, or a string in quotes. */
   readonly value: string;
-  readonly origin: Origin;
-}
-
-/** What became of a request. */
-export interface Verdict extends Judgement {
-  readonly option: string;
-  /** As it stands in a `.config`, decoded as UTF-8 where it is that. */
-  readonly requested: string;
-  /** What the configuration has; for an option that does not appear `n` when a state was asked for, else `null`. */
-  readonly value: string | null;
   readonly origin: Origin;
 }
 
@@ -118,47 +108,4 @@ export function explainOverrides(requests: readonly Request[]): Diagnostic[] {
 
 function place({ file, line }: Origin): string {
   return line === undefined ? file : `${file}:${line}`;
-}
-
-/**
- * Lays requests over a base: the earlier lines of an option are removed and the new one is appended at the end.
- *
- * @param base a `.config`, in latin1
- * @returns a `.config` for `olddefconfig`, in latin1, ending with a line feed unless there is nothing in it
- */
-export function assemble(base: string, requests: readonly Request[]): string {
-  const last = lastRequests(requests);
-  const asked = new Set(last.map(({ option }) => option));
-  const kept = base.split('\n').filter((line) => !asked.has(optionOfConfigLine(line) ?? ''));
-  if (kept.at(-1) === '') kept.pop();
-  const lines = last.map(({ option, value }) => formatConfigLine(option, value));
-  // Readers of specs and fragments let no line break pass; one that came here would smuggle in other requests.
-  const broken = lines.find((line) => /[\r\n]/.test(line));
-  if (broken !== undefined) throw new Error(`a request has a line break in it: ${quoted(broken)}`);
-  return [...kept, ...lines].map((line) => `${line}\n`).join('');
-}
-
-/**
- * Compares what was asked for with what came out. Of several requests for one option the last one is judged.
- *
- * @param configText the resolved `.config`, in latin1
- * @param known whether this tree has an option; `undefined`, the function or its answer, when that is not known
- */
-export function judge(
-  requests: readonly Request[],
-  configText: string,
-  known?: (option: string) => boolean | undefined,
-): Verdict[] {
-  const config = readDotConfig(configText);
-  return lastRequests(requests).map(({ option, value: requested, origin }) => {
-    const found = config.get(option);
-    const value = found ?? (/^[ymn]$/.test(requested) ? 'n' : null);
-    const shown = {
-      option,
-      requested: showBytes(requested),
-      value: value === null ? null : showBytes(value),
-      origin,
-    };
-    return { ...shown, ...judgeValue(requested, found, known?.(option)) };
-  });
 }

@@ -1,6 +1,6 @@
 import { activeSelectors, defaultFact } from './causes.ts';
 import type { Circumstances } from './circumstances.ts';
-import { showBytes } from './judge-value.ts';
+import { showBytes } from './latin1.ts';
 import type { Choice, ConfigSymbol } from './model.ts';
 import type { ChoiceFact, ValueSource } from './reason.ts';
 

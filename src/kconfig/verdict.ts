@@ -13,7 +13,7 @@ import {
 } from './causes.ts';
 import { circumstancesOf, type Circumstances, type ExplainInput } from './circumstances.ts';
 import { fitsType, isSameValue, numberOf, rightSpelling, type ValuedType } from './fit-value.ts';
-import { showBytes, type VerdictKind } from './judge-value.ts';
+import { showBytes } from './latin1.ts';
 import type { Choice, ConfigSymbol, Selection, Tristate } from './model.ts';
 import { leadingNumber } from './numbers.ts';
 import { quoteString } from './quote.ts';
@@ -22,6 +22,8 @@ import { lastRequests, type Origin, type Request } from './requests.ts';
 import { explainUnknown } from './unknown-option.ts';
 import { choiceFact, valueSource } from './value-source.ts';
 import { verdictMessage } from './verdict-message.ts';
+
+export type VerdictKind = 'unknown' | 'invalid' | 'kept' | 'raised' | 'lowered' | 'dropped';
 
 /** A request that a later one for the same option takes the place of. */
 export interface Overridden {

@@ -2,6 +2,7 @@ import type { Answers, Inputs } from '../spec/lock.ts';
 import type { Architecture, Spec } from '../spec/spec.ts';
 import { buildTimestamp } from '../image/version-string.ts';
 import { artefactFiles, artefactNames } from './artefacts.ts';
+import { encodeLatin1 } from '../kconfig/latin1.ts';
 import { diskKilobytes } from './estimate.ts';
 import { type InputFile, inputFiles, sourceFile } from './input-files.ts';
 import { renderTemplate, type Templates } from './templates.ts';
@@ -72,57 +73,25 @@ export function renderKit(
     modules,
     artefacts,
   });
+  const byName = (table: Readonly<Record<string, string>>): (readonly [string, string])[] =>
+    Object.entries(table).sort(([one], [other]) => (one < other ? -1 : 1));
+  const probes = renderTemplate(templates, 'check-probes.sh', {
+    variables: byName(answers.variables).map(([name, value]) => ({ name, value })),
+    probes: byName(answers.probes).map(([command, answer]) => ({ command, answer })),
+  });
   const readme = renderTemplate(templates, 'README.md', {
     name: spec.name,
     kernelRelease: answers.kernelRelease,
     arch: spec.arch,
   });
-  return folder(spec, inputs, inside, script, templates, [['README.md', encode(readme)]]);
-}
-
-/**
- * The folder that asks the environment for the answers of the lock. It runs as a kit does, with another script inside.
- *
- * @param requests the requests of fragments and `set`, as lines of a fragment
- * @param base the `.config` that the spec's base names, when it is a file
- */
-export function renderQuestions(
-  spec: Spec,
-  inputs: Inputs,
-  requests: { readonly sha256: string; readonly content: Uint8Array },
-  base: { readonly sha256: string; readonly content: Uint8Array } | undefined,
-  patches: readonly PatchFile[],
-  templates: Templates,
-): Files {
-  const inside: readonly Inside[] = [
-    { file: 'requests.config', ...requests },
-    ...(base ? [{ file: 'base.config', ...base }] : []),
-    ...insidePatches(patches),
-  ];
-  const script = renderTemplate(templates, 'configure.sh', {
-    ...treeView(spec, inputs, inside),
-    diskKilobytes: diskKilobytes(''),
-    base:
-      spec.config.base.kind === 'target'
-        ? { target: spec.config.base.target }
-        : { target: '', file: 'base.config' },
-  });
-  return folder(spec, inputs, inside, script, templates, []);
-}
-
-function folder(
-  { name }: Spec,
-  inputs: Inputs,
-  inside: readonly Inside[],
-  script: string,
-  templates: Templates,
-  more: readonly (readonly [string, Uint8Array])[],
-): Files {
+  const carried = [{ file: 'check-probes.sh' }, ...inside];
   const files = inputFiles(inputs);
   return new Map([
-    ...runnableFolder({ name, inputs, files, inside, script, templates }),
+    ...runnableFolder({ name: spec.name, inputs, files, inside: carried, script, templates }),
     ...inside.map(({ file, content }) => [file, content] as const),
-    ...more,
+    // its words are bytes, one per character
+    ['check-probes.sh', encodeLatin1(probes)],
+    ['README.md', encode(readme)],
   ]);
 }
 

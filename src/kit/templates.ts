@@ -8,7 +8,7 @@ export type Templates = ReadonlyMap<string, string>;
 const quoting: Quoting = { sh: shellWord, word: plainWord, line: plainLine, md: quoteMarkdown };
 
 /** Templates that others include. */
-const partials = ['engine', 'tree', 'patches'];
+const partials = ['ask', 'engine', 'tree', 'patches'];
 
 /** Fills one template of the kit in. */
 export function renderTemplate(templates: Templates, name: string, view: object): string {

@@ -56,7 +56,7 @@ function applyToFile(
   known: (path: string | undefined) => boolean,
 ): Diagnostic | undefined {
   const span: Span = { file: name, start: patch.start, end: patch.end };
-  if (patch.binary) return unreadable(name, patch, span, 'as binary data, which no Kconfig file is');
+  if (patch.binary) return unreadable(name, patch, span, 'as binary data, which `patch` does not read');
   const source = findSource(files, patch);
   const old = source === undefined ? undefined : files.get(source);
   const target = patch.newPath ?? patch.oldPath ?? '';

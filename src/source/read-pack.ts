@@ -5,7 +5,7 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import { createPack, isPackPath, type Pack, type PackFile } from '../kconfig/pack.ts';
-import { isPackFile, namedFiles } from '../kconfig/pack-files.ts';
+import { isKeyFile, isPackFile, namedFiles } from '../kconfig/pack-files.ts';
 import { sourceCodes } from './codes.ts';
 import { sourceEntries, type SourceEntry } from './source-tar.ts';
 
@@ -35,8 +35,32 @@ export async function packOfArchive(
   signal: AbortSignal,
   name: string = path,
 ): Promise<Pack> {
+  return fromArchive(path, signal, name, (source) => collectPack(source, sha256));
+}
+
+/**
+ * These files of a source archive, as far as it has them.
+ *
+ * @param name of the archive in messages
+ * @throws Failure `source/not-an-archive`, `source/too-large`
+ */
+export async function filesOfArchive(
+  path: string,
+  paths: ReadonlySet<string>,
+  signal: AbortSignal,
+  name: string = path,
+): Promise<ReadonlyMap<string, PackFile>> {
+  return fromArchive(path, signal, name, (source) => collect(source, (file) => paths.has(file)));
+}
+
+async function fromArchive<T>(
+  path: string,
+  signal: AbortSignal,
+  name: string,
+  use: (source: EntrySource) => Promise<T>,
+): Promise<T> {
   try {
-    return await collectPack({ name, entries: () => sourceEntries(path, signal) }, sha256);
+    return await use({ name, entries: () => sourceEntries(path, signal) });
   } catch (error) {
     signal.throwIfAborted();
     throw error instanceof Failure ? error : damaged(name, error);
@@ -48,7 +72,12 @@ export async function packOfArchive(
  * @throws Failure `source/not-a-kernel`, `source/too-large`
  */
 export async function collectPack(source: EntrySource, sha256: string): Promise<Pack> {
-  const files = await collect(source, isPackFile);
+  const keys = new Set<string>();
+  let newest = 0;
+  const files = await collect(source, isPackFile, ({ path, time }) => {
+    newest = Math.max(newest, time);
+    if (isKeyFile(path) && isPackPath(path)) keys.add(path);
+  });
   // Nearly always all that Kconfig files name is there by now; a file found so may name others.
   let texts = [...files].filter(([path]) => /(?:^|\/)Kconfig[^/]*$/.test(path)).map(([, file]) => file);
   for (let passes = 0; passes < mostPasses && texts.length > 0; passes += 1) {
@@ -60,7 +89,7 @@ export async function collectPack(source: EntrySource, sha256: string): Promise<
     texts = [...found.values()];
   }
   const needed = ['Kconfig', 'Makefile', 'scripts/Kconfig.include'].find((path) => !files.has(path));
-  if (needed === undefined) return createPack(sha256, files);
+  if (needed === undefined) return createPack(sha256, files, { newest, keys });
   throw new Failure(
     sourceCodes.report('source/not-a-kernel', {
       message: `${quoted(source.name, 120)} is no Linux kernel tree of today: it has no ${needed}`,
@@ -72,11 +101,13 @@ export async function collectPack(source: EntrySource, sha256: string): Promise<
 async function collect(
   source: EntrySource,
   wanted: (path: string) => boolean,
+  see: (entry: SourceEntry) => void = () => undefined,
 ): Promise<Map<string, PackFile>> {
   const files = new Map<string, PackFile>();
   const links = new Map<string, string>();
   let total = 0;
   for await (const entry of source.entries(wanted)) {
+    see(entry);
     if (!wanted(entry.path) || !isPackPath(entry.path)) continue;
     if (entry.kind === 'link') {
       links.set(entry.path, resolveLink(entry.path, entry.target));

@@ -17,6 +17,8 @@ export interface SourceEntry {
   readonly kind: 'file' | 'link';
   readonly executable: boolean;
   readonly size: number;
+  /** Seconds since 1970. */
+  readonly time: number;
   /** Where a link leads. */
   readonly target: string;
   /** The content; it has to be read, or else is passed over. */
@@ -38,7 +40,7 @@ const read = { highWaterMark: 1 << 18 };
 export async function* sourceEntries(path: string, signal: AbortSignal): AsyncGenerator<SourceEntry> {
   for await (const entry of tarEntries(await openArchive(path), signal)) {
     const inside = strippedPath(entry.header.name);
-    const { type, mode, size, linkname } = entry.header;
+    const { type, mode, size, mtime, linkname } = entry.header;
     if (inside === undefined || (type !== 'file' && type !== 'contiguous-file' && type !== 'symlink'))
       continue;
     yield {
@@ -46,6 +48,7 @@ export async function* sourceEntries(path: string, signal: AbortSignal): AsyncGe
       kind: type === 'symlink' ? 'link' : 'file',
       executable: ((mode ?? 0) & 0o100) !== 0,
       size: size ?? 0,
+      time: Math.max(0, Math.floor((mtime?.getTime() ?? 0) / 1000)),
       target: linkname ?? '',
       content: bytesOf(entry),
     };

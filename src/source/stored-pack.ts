@@ -11,9 +11,9 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { writeWhole } from '../host/output-folder.ts';
-import { decodePack, encodePack, packVersion, type Pack } from '../kconfig/pack.ts';
+import { decodePack, encodePack, packVersion, type Pack, type PackFile } from '../kconfig/pack.ts';
 import { sourceCodes } from './codes.ts';
-import { damaged, packOfArchive } from './read-pack.ts';
+import { damaged, filesOfArchive, packOfArchive } from './read-pack.ts';
 import { extractDebianSource } from './source-tar.ts';
 
 export interface PackSource {
@@ -39,7 +39,9 @@ export async function storedPack(host: Host, source: PackSource, expected?: stri
   const kept = await keptPack(host, source, expected);
   if (kept) return kept;
   host.progress.stage('reading the Kconfig files of the source');
-  const pack = await readSource(host, source);
+  const pack = await readSource(host, source, (path, name) =>
+    packOfArchive(path, source.sha256, host.signal, name),
+  );
   const { sha256 } = await host.store.add([encodePack(pack)]);
   const place = placeOf(host, source.sha256);
   await mkdir(join(host.store.folder, 'packs'), { recursive: true });
@@ -62,16 +64,34 @@ export async function keptPack(
   return value?.source === source.sha256 ? { pack: value, sha256 } : undefined;
 }
 
-async function readSource(host: Host, { sha256, debianPackage }: PackSource): Promise<Pack> {
+/**
+ * Files of a source that is in the store, as far as it has them.
+ *
+ * @throws Failure what reading the source throws
+ */
+export async function sourceFiles(
+  host: Host,
+  source: PackSource,
+  paths: ReadonlySet<string>,
+): Promise<ReadonlyMap<string, PackFile>> {
+  return readSource(host, source, (path, name) => filesOfArchive(path, paths, host.signal, name));
+}
+
+/** @param read reads the tar archive at a path, of which messages say the name */
+async function readSource<T>(
+  host: Host,
+  { sha256, debianPackage }: PackSource,
+  read: (path: string, name?: string) => Promise<T>,
+): Promise<T> {
   // read from what it is pinned as, or not at all
   if (!(await host.store.has(sha256))) throw new Error(`the store does not have the source ${sha256}`);
   const path = host.store.path(sha256);
-  if (debianPackage === undefined) return packOfArchive(path, sha256, host.signal);
+  if (debianPackage === undefined) return read(path);
   // where gigabytes have their place; named as what the store sweeps away when it was left by a process that was killed
   const inner = join(host.store.folder, `.incoming-${process.pid}-${randomBytes(8).toString('hex')}`);
   try {
     await extractDebianSource(path, debianPackage, inner, host.signal);
-    return await packOfArchive(inner, sha256, host.signal, debianPackage);
+    return await read(inner, debianPackage);
   } catch (error) {
     host.signal.throwIfAborted();
     throw error instanceof Failure ? error : damaged(debianPackage, error);

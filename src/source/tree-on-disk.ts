@@ -15,7 +15,7 @@ import type { SourceEntry } from './source-tar.ts';
 export function treeOnDisk(folder: string): ListedFiles {
   return {
     list(path) {
-      if (!isPackPath(path)) return [];
+      if (path !== '' && !isPackPath(path)) return [];
       try {
         return readdirSync(join(folder, path));
       } catch {
@@ -76,6 +76,7 @@ async function readEntry(full: string, path: string): Promise<SourceEntry> {
     kind: isLink ? 'link' : 'file',
     executable: (stats.mode & 0o100) !== 0,
     size: stats.size,
+    time: Math.max(0, Math.floor(stats.mtimeMs / 1000)),
     target: isLink ? await readlink(full) : '',
     content: isLink ? Readable.from([]) : createReadStream(full),
   };

@@ -90,3 +90,21 @@ export const optionValue: LockGrammar = {
     /^(?:[ymn]|-?(?:0|[1-9][0-9]{0,19})|0[xX][0-9a-fA-F]{1,40}|"(?:[^"\\\p{Cs}\u0000-\u0008\n-\u001f\u007f]|\\["\\]){0,4096}")$/u,
   rule: 'a value is y, m, n, a number, or a string in quotes',
 };
+
+/** A name that the kernel's Makefile exports. */
+export const variable: LockGrammar = {
+  pattern: /^[A-Za-z_][A-Za-z0-9_]{0,63}$/u,
+  rule: 'a variable has a name of letters, digits and underscores',
+};
+
+/** Bytes, one per character: what stands in a Kconfig file behind `$(shell,` fits on one line. */
+export const probe: LockGrammar = {
+  pattern: /^[\t\x20-\x7e\x80-\xff]{1,65536}$/u,
+  rule: 'a probe is a command on one line, a character for each of its bytes',
+};
+
+/** The kernel's program reads 4095 bytes, and makes blanks of line feeds (scripts/kconfig/preprocess.c). */
+export const probeAnswer: LockGrammar = {
+  pattern: /^[\t\x20-\x7e\x80-\xff]{0,4095}$/u,
+  rule: 'an answer is one line of at most 4095 bytes, a character for each of them',
+};

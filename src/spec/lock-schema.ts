@@ -22,9 +22,12 @@ import {
   packageName,
   packageVersion,
   poolPath,
+  probe,
+  probeAnswer,
   program,
   programVersion,
   suite,
+  variable,
   versionStamp,
 } from './lock-grammar.ts';
 import type { ArchivePin, FilePin, IndexPin, Inputs, Lock, PackagePin } from './lock.ts';
@@ -121,6 +124,9 @@ const inputs: z.ZodType<Inputs> = z.strictObject({
 
 const answers = z.strictObject({
   toolchain: z.record(text(program), text(programVersion)),
+  variables: z.record(text(variable), text(probeAnswer)),
+  probes: z.record(text(probe), text(probeAnswer)),
+  pack: text(digest),
   kernelVersion: text(exactVersion),
   kernelRelease: text(kernelRelease),
   versionString: text(versionStamp),

@@ -68,10 +68,19 @@ export interface Inputs {
   readonly packages: readonly PackagePin[];
 }
 
-/** What the environment said when it was asked, without network. */
+/** What the environment said when it was asked, without network, and what follows from it. */
 export interface Answers {
   /** Program to its first line of `--version`: gcc, ld, make … */
   readonly toolchain: Readonly<Record<string, string>>;
+  /** What the kernel's Makefile gives to the commands of its Kconfig files: `ARCH`, `CC`, `CC_VERSION_TEXT` … */
+  readonly variables: Readonly<Record<string, string>>;
+  /**
+   * Command to what it printed, in latin1, of everything that the tree's Kconfig files and Makefiles ask by `$(shell …)`.
+   * The tree is `.` in both.
+   */
+  readonly probes: Readonly<Record<string, string>>;
+  /** SHA-256 of the Kconfig pack of the source, as it is without patches. */
+  readonly pack: string;
   /** `make kernelversion` of the patched tree. */
   readonly kernelVersion: string;
   /** `make kernelrelease` with the resolved configuration: what `uname -r` will say. */

@@ -2,7 +2,7 @@ import { lockSchema } from './lock-schema.ts';
 import type { Lock } from './lock.ts';
 
 /** Records whose keys are data: they come sorted, and each entry gets a line of its own. */
-const tables = new Set(['origins', 'toolchain']);
+const tables = new Set(['origins', 'toolchain', 'variables', 'probes']);
 
 function isFlat(value: object): boolean {
   return Object.values(value).every((one) => typeof one !== 'object' || one === null);

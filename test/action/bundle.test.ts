@@ -59,12 +59,18 @@ describe('the bundle, started as a runner starts it', () => {
     writeFileSync(step.path('gauge-station.yaml'), text.replace(from, to));
   };
 
-  it('finds a good spec in order', async () => {
+  it('finds a good spec in order', { timeout: 600_000 }, async () => {
     const { code, output } = await startBundle(step, { spec: 'gauge-station.yaml', job: 'check' }).end;
     expect(code).toBe(0);
-    expect(output).toContain('gauge-station: the spec is read');
+    expect(output).toContain('gauge-station: 20 of 20 requests would be kept');
     expect(commandsIn(output).filter(({ name }) => ['error', 'warning'].includes(name))).toEqual([]);
-    expect(Object.fromEntries(step.outputs())).toEqual({ outcome: 'ok', 'exit-code': '0' });
+    expect(Object.fromEntries(step.outputs())).toEqual({
+      outcome: 'ok',
+      'exit-code': '0',
+      verdicts: '{"kept":20}',
+      kept: '20',
+      'not-kept': '0',
+    });
     expect(step.summary()).toMatch(/^## gauge-station/u);
     expect(step.strays()).toBe('');
   });

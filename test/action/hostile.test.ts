@@ -14,6 +14,7 @@ import { containerCodes } from '../../src/container/codes.ts';
 import { firstError } from '../../src/container/first-error.ts';
 import { plainProgress } from '../../src/host/plain-progress.ts';
 import { Store } from '../../src/host/store.ts';
+import { startEmptyArchive, type EmptyArchive } from '../setup/empty-archive.ts';
 import { hostileSpecs, payloads } from '../spec/hostile.ts';
 import { ourTags, renderPage, tagsIn } from './page.ts';
 import { built, verdict } from './reports.ts';
@@ -22,10 +23,15 @@ import { inputVariables, makeStepFolder, type StepFolder } from './workspace.ts'
 
 let step: StepFolder;
 let printed: string;
-beforeAll(() => {
+let archive: EmptyArchive;
+beforeAll(async () => {
   step = makeStepFolder();
+  archive = await startEmptyArchive();
 });
-afterAll(() => step.remove());
+afterAll(() => {
+  step.remove();
+  archive.stop();
+});
 beforeEach(() => {
   printed = '';
   vi.spyOn(process.stdout, 'write').mockImplementation((text) => {
@@ -48,7 +54,7 @@ async function run(inputs: Readonly<Record<string, string>>, commands: JobComman
   const given = inputVariables(inputs);
   for (const [name, value] of Object.entries({ ...step.env, ...given })) vi.stubEnv(name, value);
   // Without a PATH there is no engine: what passes the reader ends there.
-  const env = { ...step.env, ...given, PATH: step.path('nowhere') };
+  const env = { ...step.env, ...given, PATH: step.path('nowhere'), QUERN_MIRRORS: archive.mirrors };
   const log = stepLog(process.stdout);
   const host = {
     cwd: step.workspace,

@@ -58,7 +58,7 @@ describe('outputs', () => {
     const checked = {
       name: 'gauge',
       pinned: true,
-      judged: true,
+      assumed: false,
       verdicts: verdicts.map((kind) => verdict(kind)),
     };
     expect(outputsOf({ ...failed, exit: 1, checked })).toEqual({

@@ -10,7 +10,7 @@ export function verdict(kind: Verdict['verdict'], more: Partial<Verdict> = {}): 
     requested: 'm',
     value: kind === 'kept' ? 'm' : 'n',
     verdict: kind,
-    reason: { kind: kind === 'kept' ? 'as-asked' : 'not-offered' },
+    reason: { kind: kind === 'kept' ? 'as-asked' : 'not-taken' },
     message:
       kind === 'kept' ? 'it has the value that was asked for' : 'the configuration does not mention it',
     origin: { file: 'gauge.yaml', line: 3 },

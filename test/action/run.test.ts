@@ -50,7 +50,7 @@ function world(
     check: async () => ({
       exit: 0,
       diagnostics: [],
-      value: { name: 'gauge', pinned: true, judged: true, verdicts: [] },
+      value: { name: 'gauge', pinned: true, assumed: false, verdicts: [] },
       text: 'gauge: all is well',
     }),
     assertBootable: async () => undefined,

@@ -110,17 +110,17 @@ describe('the page of a job', () => {
     ],
     [
       'a good check',
-      { ...failed, exit: 0, checked: { name: 'gauge', pinned: true, judged: true, verdicts: [] } },
+      { ...failed, exit: 0, checked: { name: 'gauge', pinned: true, assumed: false, verdicts: [] } },
       'gauge: the spec is in order',
     ],
     [
-      'a check without the configuration',
-      { ...failed, exit: 0, checked: { name: 'gauge', pinned: true, judged: false, verdicts: [] } },
-      'gauge: the spec is in order; its requests are judged when it is built',
+      'a check on assumed answers',
+      { ...failed, exit: 0, checked: { name: 'gauge', pinned: true, assumed: true, verdicts: [] } },
+      'gauge: the spec is in order, as far as can be told before it is pinned',
     ],
     [
       'a check that finds something',
-      { ...failed, exit: 1, checked: { name: 'gauge', pinned: true, judged: true, verdicts: [] } },
+      { ...failed, exit: 1, checked: { name: 'gauge', pinned: true, assumed: false, verdicts: [] } },
       'gauge: would not work',
     ],
   ])('%s has a title', async (_, report, title) => {
@@ -151,7 +151,7 @@ describe('the page of a job', () => {
     const checked = {
       name: 'gauge',
       pinned: true,
-      judged: true,
+      assumed: false,
       verdicts: [verdict('kept'), verdict('dropped')],
     };
     const html = renderPage(await page({ ...failed, exit: 1, checked }));
@@ -163,7 +163,7 @@ describe('the page of a job', () => {
   });
 
   it('tells a request that is not kept once, and shows the values in a sentence as code', async () => {
-    const checked = { name: 'gauge', pinned: true, judged: true, verdicts: [verdict('dropped')] };
+    const checked = { name: 'gauge', pinned: true, assumed: false, verdicts: [verdict('dropped')] };
     const lost = diagnostic(1, { code: 'command/request-not-kept', message: 'dropped CRC7 m → n' });
     const other = diagnostic(2, { message: 'the key file `gauge.pem` is missing' });
     const html = renderPage(await page({ ...failed, exit: 1, checked, diagnostics: [lost, other] }));
@@ -179,7 +179,7 @@ describe('the page of a job', () => {
     const verdicts = Array.from({ length: 3000 }, () =>
       verdict('dropped', { option: long, requested: long, value: long, message: long }),
     );
-    const checked = { name: long, pinned: true, judged: true, verdicts };
+    const checked = { name: long, pinned: true, assumed: false, verdicts };
     const text = await page({ ...failed, diagnostics: many, checked });
     expect(Buffer.byteLength(text)).toBeLessThan(512 * 1024);
     expect(text).toContain('2959 errors, 2960 requests more&#58; the log has them all.');
@@ -190,7 +190,7 @@ describe('the page of a job', () => {
     async (_, payload) => {
       const evil = `${payload}\n\n<img src=x onerror=y>\n\n[x](http://otter.example) ![x](y) @otter #1 | a | b`;
       const verdicts = [verdict('dropped', { option: evil, requested: evil, value: evil, message: evil })];
-      const checked = { name: evil, pinned: true, judged: true, verdicts };
+      const checked = { name: evil, pinned: true, assumed: false, verdicts };
       const value = built.built && {
         ...built.built,
         name: evil,

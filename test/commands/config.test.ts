@@ -102,7 +102,7 @@ CONFIG_LEVEL=5
       { option: 'PEIR', verdict: 'unknown', reason: { kind: 'misspelt', nearest: ['PIER'] } },
     ]);
     expect(diagnostics.map(({ message }) => message)).toEqual(
-      expect.arrayContaining(['dropped: SONAR y → n', 'unknown: PEIR y → n']),
+      expect.arrayContaining(['dropped SONAR y → n', 'unknown PEIR y → n']),
     );
   });
 

@@ -14,13 +14,14 @@ import { commands } from '../../src/commands/commands.ts';
 import type { Host } from '../../src/host/host.ts';
 import { writeFiles } from '../../src/host/output-folder.ts';
 import { Store } from '../../src/host/store.ts';
-import { renderKit, renderQuestions, type Files } from '../../src/kit/kit.ts';
+import { renderKit, type Files } from '../../src/kit/kit.ts';
 import { readSpec } from '../../src/spec/read-spec.ts';
 import { formatLock } from '../../src/spec/write-lock.ts';
 import { readLock } from '../../src/spec/read-lock.ts';
 import type { Spec } from '../../src/spec/spec.ts';
 import { answers, config, inputs, kitTemplates, sha256 } from '../kit/fixture.ts';
 import { engineStandIn, fixtureInputs, readCalls } from '../kit/workbench.ts';
+import { startEmptyArchive } from '../setup/empty-archive.ts';
 import { hostileSpecs } from '../spec/hostile.ts';
 
 /** What the payloads of `hostileSpecs` would leave behind if one of them ran. */
@@ -47,6 +48,7 @@ it('answers each of them with a sentence and an exit code of the contract, and w
   expect(specs.length).toBeGreaterThanOrEqual(200);
   const place = join(folder, 'check');
   mkdirSync(place);
+  const archive = await startEmptyArchive();
   for (const [index, spec] of specs.entries()) {
     const name = `${index}.yaml`;
     writeFileSync(join(place, name), spec);
@@ -55,7 +57,7 @@ it('answers each of them with a sentence and an exit code of the contract, and w
     const nothing = (): void => undefined;
     const host: Host = {
       cwd: place,
-      env: { PATH: bin },
+      env: { PATH: bin, QUERN_MIRRORS: archive.mirrors },
       now: () => new Date(),
       signal: new AbortController().signal,
       progress: { stage: nothing, advance: nothing, line: nothing, end: nothing },
@@ -74,6 +76,7 @@ it('answers each of them with a sentence and an exit code of the contract, and w
     expect(told).not.toMatch(/[\x00-\x08\x0b-\x1f\x7f\u009b\u202e]/u);
     rmSync(join(place, name));
   }
+  archive.stop();
   expect(readdirSync(place)).toEqual([]);
   expect(existsSync(join(folder, 'store'))).toBe(false);
   expect(snapshot()).toEqual([]);
@@ -82,27 +85,8 @@ it('answers each of them with a sentence and an exit code of the contract, and w
 const patchFiles = (spec: Spec): { path: string; sha256: string; content: Uint8Array }[] =>
   spec.patches.map((path) => ({ path, sha256: sha256(path), content: Buffer.from(path) }));
 
-const render = (spec: Spec): readonly Files[] => {
-  const patches = patchFiles(spec);
-  const asked = Buffer.from(
-    spec.config.set.map(({ option, value }) => `CONFIG_${option}=${value}\n`).join(''),
-  );
-  const requests = { sha256: sha256(asked), content: asked };
-  const base = { sha256: sha256('base'), content: Buffer.from('base') };
-  const lock = { inputs, answers };
-  const templates = kitTemplates();
-  return [
-    renderKit(spec, lock, config, patches, templates),
-    renderQuestions(
-      spec,
-      inputs,
-      requests,
-      spec.config.base.kind === 'file' ? base : undefined,
-      patches,
-      templates,
-    ),
-  ];
-};
+const render = (spec: Spec): Files =>
+  renderKit(spec, { inputs, answers }, config, patchFiles(spec), kitTemplates());
 
 /** Where the stand-ins of the programs inside the container lie, which are first in PATH when its script runs here. */
 const insideBin = (): string => join(folder, 'inside-bin');
@@ -147,7 +131,7 @@ function runInside(place: string, files: Files): { status: number | null; said: 
   const carry = (name: string, content: Uint8Array | string): void =>
     writeFileSync(join(build, 'kit', name), content);
   for (const [name, content] of files) {
-    if (name === 'kernel.config' || name.endsWith('.config') || name.startsWith('patches/'))
+    if (name === 'kernel.config' || name === 'check-probes.sh' || name.startsWith('patches/'))
       carry(name, content);
   }
   carry('linux-source-6.1_6.1.192-2_all.deb', 'source');
@@ -185,83 +169,77 @@ it('lets those that pass the reader into kit and shell, where they stay in their
   const around = readdirSync(folder).concat('make.calls').sort();
   let built = 0;
   for (const spec of different) {
-    for (const [kind, files] of render(spec).entries()) {
-      const place = join(area, 'kit');
-      await writeFiles(place, files);
-      for (const name of files.keys()) {
-        expect(name).toMatch(/^(?:[A-Za-z0-9.]+|patches\/\d{4}-[A-Za-z0-9._-]*)$/u);
-      }
-      mkdirSync(join(place, 'inputs'));
-      for (const [name, content] of fixtureInputs) writeFileSync(join(place, 'inputs', name), content);
-      rmSync(join(state, 'calls'), { force: true });
-
-      // through run.sh, whose engine takes everything and gives an image back
-      const run = spawnSync('sh', ['run.sh'], {
-        cwd: place,
-        env: { PATH: `${bin}:${process.env['PATH']}`, TMPDIR: area },
-        encoding: 'utf8',
-      });
-      expect(run.stderr).toBe('');
-      expect(run.status).toBe(0);
-      expect(readdirSync(join(place, 'out')).sort()).toEqual(['SHA256SUMS', 'bzImage']);
-      const volume = new RegExp(`^quern-${spec.name.replaceAll('.', '\\.')}-\\d{14}-\\d+$`, 'u');
-      const calls = readCalls(join(state, 'calls'));
-      expect(calls.map(([first, second]) => (first === 'run' ? first : `${first} ${second}`))).toEqual([
-        'version undefined',
-        'version --format',
-        'image inspect',
-        'version undefined',
-        'version --format',
-        'image inspect',
-        'volume create',
-        'run',
-        'run',
-        'run',
-        'rm -f',
-        'rm -f',
-        'rm -f',
-        'volume rm',
-      ]);
-      expect(calls.find(([, second]) => second === 'create')?.[2]).toMatch(volume);
-      const carried = spawnSync('tar', ['-tf', join(state, 'in.tar')], { encoding: 'utf8' }).stdout;
-      expect(carried.trim().split('\n').sort()).toEqual(
-        [...files.keys(), 'linux-source-6.1_6.1.192-2_all.deb']
-          .filter(
-            (name) => !/^(?:Containerfile|README\.md|environment\.sh|inputs\.sha256|run\.sh)$/u.test(name),
-          )
-          .sort(),
-      );
-
-      // and through what would run in the container
-      rmSync(makeLog, { force: true });
-      const inside = runInside(place, files);
-      expect(inside.status, inside.said).toBe(0);
-      const given = readCalls(makeLog);
-      expect(given.length).toBeGreaterThanOrEqual(kind === 0 ? 3 : 4);
-      for (const words of given) {
-        expect(words.slice(0, 2)).toEqual(['ARCH=x86_64', `LOCALVERSION=${spec.localversion}`]);
-        if (kind !== 0) continue;
-        expect(words).toContain(`KBUILD_BUILD_USER=${spec.build.user}`);
-        expect(words).toContain(`KBUILD_BUILD_HOST=${spec.build.host}`);
-      }
-      if (kind === 0) {
-        built += 1;
-        const artefacts = readdirSync(join(inside.build, 'out'));
-        expect(artefacts).toEqual(
-          expect.arrayContaining(['bzImage', 'System.map', 'kernel.config', 'SHA256SUMS']),
-        );
-        expect(artefacts.includes('modules.tar.xz')).toBe(spec.outputs.includes('modules'));
-      } else if (spec.config.base.kind === 'target') {
-        expect(given[0]).toContain(spec.config.base.target);
-      }
-      // nothing was written beside the kit, or beside the folder that it is in
-      expect(readdirSync(area)).toEqual(['kit']);
-      const rendered = [...files.keys()].map((name) => name.replace(/\/.*/u, ''));
-      expect(new Set(readdirSync(place))).toEqual(new Set([...rendered, 'build', 'inputs', 'out']));
-      expect(readdirSync(folder).sort()).toEqual(around);
-      expect(snapshot()).toEqual([]);
-      rmSync(place, { recursive: true });
+    const files = render(spec);
+    const place = join(area, 'kit');
+    await writeFiles(place, files);
+    for (const name of files.keys()) {
+      expect(name).toMatch(/^(?:[A-Za-z0-9.-]+|patches\/\d{4}-[A-Za-z0-9._-]*)$/u);
     }
+    mkdirSync(join(place, 'inputs'));
+    for (const [name, content] of fixtureInputs) writeFileSync(join(place, 'inputs', name), content);
+    rmSync(join(state, 'calls'), { force: true });
+
+    // through run.sh, whose engine takes everything and gives an image back
+    const run = spawnSync('sh', ['run.sh'], {
+      cwd: place,
+      env: { PATH: `${bin}:${process.env['PATH']}`, TMPDIR: area },
+      encoding: 'utf8',
+    });
+    expect(run.stderr).toBe('');
+    expect(run.status).toBe(0);
+    expect(readdirSync(join(place, 'out')).sort()).toEqual(['SHA256SUMS', 'bzImage']);
+    const volume = new RegExp(`^quern-${spec.name.replaceAll('.', '\\.')}-\\d{14}-\\d+$`, 'u');
+    const calls = readCalls(join(state, 'calls'));
+    expect(calls.map(([first, second]) => (first === 'run' ? first : `${first} ${second}`))).toEqual([
+      'version undefined',
+      'version --format',
+      'image inspect',
+      'version undefined',
+      'version --format',
+      'image inspect',
+      'volume create',
+      'run',
+      'run',
+      'run',
+      'rm -f',
+      'rm -f',
+      'rm -f',
+      'volume rm',
+    ]);
+    expect(calls.find(([, second]) => second === 'create')?.[2]).toMatch(volume);
+    const carried = spawnSync('tar', ['-tf', join(state, 'in.tar')], { encoding: 'utf8' }).stdout;
+    expect(carried.trim().split('\n').sort()).toEqual(
+      [...files.keys(), 'linux-source-6.1_6.1.192-2_all.deb']
+        .filter(
+          (name) => !/^(?:Containerfile|README\.md|environment\.sh|inputs\.sha256|run\.sh)$/u.test(name),
+        )
+        .sort(),
+    );
+
+    // and through what would run in the container
+    rmSync(makeLog, { force: true });
+    const inside = runInside(place, files);
+    expect(inside.status, inside.said).toBe(0);
+    const given = readCalls(makeLog);
+    expect(given.length).toBeGreaterThanOrEqual(3);
+    for (const words of given) {
+      expect(words.slice(0, 2)).toEqual(['ARCH=x86_64', `LOCALVERSION=${spec.localversion}`]);
+      expect(words).toContain(`KBUILD_BUILD_USER=${spec.build.user}`);
+      expect(words).toContain(`KBUILD_BUILD_HOST=${spec.build.host}`);
+    }
+    built += 1;
+    const artefacts = readdirSync(join(inside.build, 'out'));
+    expect(artefacts).toEqual(
+      expect.arrayContaining(['bzImage', 'System.map', 'kernel.config', 'SHA256SUMS']),
+    );
+    expect(artefacts.includes('modules.tar.xz')).toBe(spec.outputs.includes('modules'));
+    // nothing was written beside the kit, or beside the folder that it is in
+    expect(readdirSync(area)).toEqual(['kit']);
+    const rendered = [...files.keys()].map((name) => name.replace(/\/.*/u, ''));
+    expect(new Set(readdirSync(place))).toEqual(new Set([...rendered, 'build', 'inputs', 'out']));
+    expect(readdirSync(folder).sort()).toEqual(around);
+    expect(snapshot()).toEqual([]);
+    rmSync(place, { recursive: true });
     const lock = formatLock({ lock: 1, spec, inputs: { ...inputs, patches: [], fragments: [] } });
     expect(() => readLock(lock, 'lock.json')).not.toThrow();
   }

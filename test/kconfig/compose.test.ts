@@ -1,8 +1,10 @@
+import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 
 import { baseConfig, mergeFragment } from '../../src/kconfig/base-config.ts';
 import { compose } from '../../src/kconfig/compose.ts';
-import type { Request } from '../../src/kconfig/requests.ts';
+import { readDotConfig } from '../../src/kconfig/dot-config.ts';
+import { lastRequests, type Request } from '../../src/kconfig/requests.ts';
 import { modelOf } from './small-tree.ts';
 
 const request = (option: string, value: string, line: number): Request => ({
@@ -10,6 +12,18 @@ const request = (option: string, value: string, line: number): Request => ({
   value,
   origin: { file: 'serial.config', line },
 });
+
+/** Requests in the notation `CRC7=m`. */
+function ask(...texts: string[]): Request[] {
+  return texts.map((text, index) => {
+    const at = text.indexOf('=');
+    return {
+      option: text.slice(0, at),
+      value: text.slice(at + 1),
+      origin: { file: 'x.config', line: index + 1 },
+    };
+  });
+}
 
 describe('putting a configuration together', () => {
   const base = { file: 'defconfig', text: '# head\nCONFIG_A=y\n# CONFIG_B is not set\nCONFIG_C="x"\nstray' };
@@ -38,6 +52,54 @@ describe('putting a configuration together', () => {
 
   test('a line break cannot smuggle in another request', () => {
     expect(() => compose(base, [request('A', '"x\nCONFIG_B=y"', 1)])).toThrow('line break');
+  });
+});
+
+describe('requests over a base', () => {
+  const laid = (text: string, requests: readonly Request[]): string =>
+    compose({ file: 'base.config', text }, requests).text;
+  const text = '#\n# head\n#\nCONFIG_A=y\n# CONFIG_B is not set\nCONFIG_C="x"\n# CONFIG_A=m\nCONFIG_AB=y\n';
+  test.each([
+    ['', [], ''],
+    ['', ask('A=y', 'B=n'), 'CONFIG_A=y\n# CONFIG_B is not set\n'],
+    [text, [], text],
+    [
+      text,
+      ask('A=m'),
+      '#\n# head\n#\n# CONFIG_B is not set\nCONFIG_C="x"\n# CONFIG_A=m\nCONFIG_AB=y\nCONFIG_A=m\n',
+    ],
+    [
+      text,
+      ask('B=y', 'C=n'),
+      '#\n# head\n#\nCONFIG_A=y\n# CONFIG_A=m\nCONFIG_AB=y\nCONFIG_B=y\n# CONFIG_C is not set\n',
+    ],
+    ['CONFIG_A=y', ask('B=y'), 'CONFIG_A=y\nCONFIG_B=y\n'],
+    ['CONFIG_A=y\nCONFIG_A=m\n', ask('A=n'), '# CONFIG_A is not set\n'],
+    ['', ask('A=y', 'B=y', 'A=m'), 'CONFIG_B=y\nCONFIG_A=m\n'],
+    ['# CONFIG_A is not set, once\nCONFIG_A=y\r\n', ask('A=m'), 'CONFIG_A=m\n'],
+  ])('%j with %j', (below, requests, expected) => {
+    expect(laid(below, requests)).toBe(expected);
+  });
+
+  test('every request is in the result, once, at the end, in the order of the last requests', () => {
+    const option = fc.constantFrom('A', 'B', 'C', 'AB');
+    const value = fc.constantFrom('y', 'm', 'n', '16', '"x"');
+    const pairs = fc.array(fc.tuple(option, value), { maxLength: 8 });
+    fc.assert(
+      fc.property(pairs, pairs, (before, after) => {
+        const requests = ask(...after.map(([name, asked]) => `${name}=${asked}`));
+        const result = laid(
+          laid('# x\n', ask(...before.map(([name, asked]) => `${name}=${asked}`))),
+          requests,
+        );
+        const { entries } = readDotConfig(result);
+        const last = lastRequests(requests);
+        expect(last.length === 0 ? [] : entries.slice(-last.length)).toMatchObject(
+          last.map(({ option: name, value: asked }) => ({ option: name, value: asked })),
+        );
+        expect(new Set(entries.map((entry) => entry.option)).size).toBe(entries.length);
+      }),
+    );
   });
 });
 

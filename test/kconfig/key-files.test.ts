@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { keyFiles } from '../../src/kconfig/key-files.ts';
+import { keyFiles, makesSigningKey, missingKeyFiles } from '../../src/kconfig/key-files.ts';
 
 // The rules are those of certs/Makefile and certs/Kconfig of Linux 6.1.
 test.each([
@@ -37,4 +37,24 @@ test.each([
   ['the last line counts', 'CONFIG_SYSTEM_TRUSTED_KEYS="a.pem"\nCONFIG_SYSTEM_TRUSTED_KEYS=""', []],
 ])('%s', (_, config, expected) => {
   expect(keyFiles(config)).toEqual(expected);
+});
+
+test('what nothing will bring is missing; a name that is none of a key may be in the tree all the same', () => {
+  const config = [
+    'CONFIG_SYSTEM_TRUSTED_KEYS="certs/otter-bank.pem"',
+    'CONFIG_SYSTEM_REVOCATION_KEYS="certs/revoked"',
+    'CONFIG_MODULE_SIG_KEY="/keys/gauge"',
+  ].join('\n');
+  const missing = (...present: string[]): string[] =>
+    missingKeyFiles(config, new Set(present)).map(({ path }) => path);
+  expect(missing()).toEqual(['certs/otter-bank.pem', '/keys/gauge']);
+  expect(missing('certs/otter-bank.pem')).toEqual(['/keys/gauge']);
+});
+
+test('a signing key is made where the tree does not bring it', () => {
+  const config = 'CONFIG_MODULE_SIG_KEY="certs/signing_key.pem"';
+  expect(makesSigningKey(config, new Set())).toBe(true);
+  expect(missingKeyFiles(config, new Set())).toEqual([]);
+  expect(makesSigningKey(config, new Set(['certs/signing_key.pem']))).toBe(false);
+  expect(makesSigningKey('CONFIG_MODULE_SIG_KEY="certs/gauge.pem"', new Set())).toBe(false);
 });

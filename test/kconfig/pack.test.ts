@@ -9,13 +9,21 @@ const bytes = (text: string): Uint8Array => Buffer.from(text, 'latin1');
 const file = (text: string, executable = false): PackFile => ({ content: bytes(text), executable });
 const text = (content: Uint8Array): string => Buffer.from(content).toString('latin1');
 
-const small = createPack(source, [
-  ['scripts/cc-version.sh', file('#!/bin/sh\n', true)],
-  ['Kconfig', file('mainmenu "Otter Bank \xe4"\n')],
-  ['arch/x86/Kconfig', file('')],
-]);
-const smallText = `quern-kconfig-pack 1
+const small = createPack(
+  source,
+  [
+    ['scripts/cc-version.sh', file('#!/bin/sh\n', true)],
+    ['Kconfig', file('mainmenu "Otter Bank \xe4"\n')],
+    ['arch/x86/Kconfig', file('')],
+  ],
+  { newest: 1767225600, keys: new Set(['keys/gauge.pem', 'certs/otter bank.x509']) },
+);
+const smallText = `quern-kconfig-pack 2
 source ${source}
+newest 1767225600
+keys 2
+certs/otter bank.x509
+keys/gauge.pem
 files 3
 - 24 Kconfig
 - 0 arch/x86/Kconfig
@@ -36,6 +44,9 @@ describe('a pack', () => {
     expect(value?.read('kconfig')).toBeUndefined();
     expect(value?.list('arch/x86')).toEqual(['Kconfig']);
     expect(value?.list('arch')).toEqual([]);
+    expect(value?.list('')).toEqual(['Kconfig']);
+    expect(value?.newest).toBe(1767225600);
+    expect([...(value?.keys ?? [])]).toEqual(['certs/otter bank.x509', 'keys/gauge.pem']);
     expect(value?.files.get('scripts/cc-version.sh')?.executable).toBe(true);
   });
 
@@ -75,9 +86,12 @@ describe('a pack', () => {
     ['something else', '\x7fELF', 'does not begin'],
     ['a byte too many', `${smallText}x`, 'bytes where its index makes'],
     ['no source', smallText.replace(/source .*/, 'source x'), 'which source'],
+    ['no time', smallText.replace('newest 1767225600', 'newest never'), 'how old'],
+    ['too many keys', smallText.replace('keys 2', 'keys 999999'), 'how many keys'],
+    ['a key out of the tree', smallText.replace('keys/gauge', '../gauge'), 'no path inside a tree'],
     ['too many files', smallText.replace('files 3', 'files 999999'), 'how many files'],
-    ['an unknown kind of file', smallText.replace('x 10', 'l 10'), 'line 6'],
-    ['a size that is none', smallText.replace('- 24', '- 2e1'), 'line 4'],
+    ['an unknown kind of file', smallText.replace('x 10', 'l 10'), 'line 3 of its index'],
+    ['a size that is none', smallText.replace('- 24', '- 2e1'), 'line 1 of its index'],
     ['a size beyond the end', smallText.replace('- 24', '- 999999999'), 'bytes where its index makes'],
     ['a way out of the tree', smallText.replace('arch/x86/', 'arch/../..'), 'no path inside a tree'],
     ['an absolute path', smallText.replace('arch/x86/', '/etc/'), 'no path inside a tree'],
@@ -86,8 +100,8 @@ describe('a pack', () => {
     ['a file twice', smallText.replace('arch/x86/Kconfig', 'Kconfig'), 'out of order'],
     [
       'a line without end',
-      `quern-kconfig-pack 1\nsource ${source}\nfiles 1\n- 1 ${'x'.repeat(5000)}`,
-      'line 4',
+      `quern-kconfig-pack 2\nsource ${source}\nnewest 0\nkeys 0\nfiles 1\n- 1 ${'x'.repeat(5000)}`,
+      'line 1 of its index',
     ],
   ])('with %s is refused', (_, content, why) => {
     const { value, diagnostics } = decodePack(bytes(content), 'otter.pack');
@@ -97,7 +111,7 @@ describe('a pack', () => {
   });
 
   it('of another version says so', () => {
-    const { diagnostics } = decodePack(bytes(smallText.replace('pack 1', 'pack 2')), 'p');
+    const { diagnostics } = decodePack(bytes(smallText.replace('pack 2', 'pack 1')), 'p');
     expect(diagnostics).toMatchObject([{ code: 'kconfig/pack-version' }]);
   });
 
@@ -128,6 +142,8 @@ describe('a pack', () => {
 
   it('is of a source', () => {
     expect(() => encodePack(createPack('6.1', []))).toThrow(RangeError);
+    const keys = new Set(['../gauge.pem']);
+    expect(() => encodePack(createPack(source, [], { newest: 0, keys }))).toThrow(RangeError);
   });
 });
 

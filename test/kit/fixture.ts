@@ -77,6 +77,14 @@ export const inputs: Inputs = {
 
 export const answers: Answers = {
   toolchain: { gcc: 'gcc (Debian 12.2.0-14+deb12u1) 12.2.0', ld: 'GNU ld (GNU Binutils for Debian) 2.40' },
+  variables: { ARCH: 'x86_64', CC: 'gcc', srctree: '.' },
+  probes: {
+    'echo "$ARCH and $CC"': 'x86_64 and gcc',
+    'printf "two\\nlines\\n\\n"': 'two lines',
+    'echo $(pwd)/scripts': './scripts',
+    'exit 3': '',
+  },
+  pack: sha256('pack'),
   kernelVersion: '6.1.192',
   kernelRelease: '6.1.192-gauge',
   versionString: '#1 Thu Jan  1 00:00:00 UTC 2026',

@@ -7,7 +7,7 @@ import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 
 import { writeFiles } from '../../src/host/output-folder.ts';
-import { renderKit, renderQuestions, type Files } from '../../src/kit/kit.ts';
+import { renderKit, type Files } from '../../src/kit/kit.ts';
 import type { Spec } from '../../src/spec/spec.ts';
 import { anyLockOf, anySpec } from '../spec/any-lock.ts';
 import { digests } from './digests.ts';
@@ -17,11 +17,6 @@ const lock = { inputs, answers };
 const templates = kitTemplates();
 const render = (changed: Partial<Spec> = {}): Files =>
   renderKit({ ...spec, ...changed }, lock, config, patches, templates);
-const questions = (changed: Partial<Spec> = {}): Files => {
-  const requests = Buffer.from('CONFIG_MODULES=y\n');
-  const asked = { sha256: sha256(requests), content: requests };
-  return renderQuestions({ ...spec, ...changed }, inputs, asked, undefined, patches, templates);
-};
 const text = (files: Files, name: string): string => Buffer.from(files.get(name) ?? []).toString();
 
 let folder: string;
@@ -36,6 +31,7 @@ describe('renderKit', () => {
       'Containerfile',
       'README.md',
       'build.sh',
+      'check-probes.sh',
       'environment.sh',
       'inputs.sha256',
       'kernel.config',
@@ -67,7 +63,6 @@ describe('renderKit', () => {
 
   it.each([
     ['the kit', render],
-    ['the questions', questions],
     [
       'a kit without patches and modules',
       () => renderKit({ ...spec, patches: [], outputs: ['vmlinux'] }, lock, config, [], templates),
@@ -208,8 +203,8 @@ describe('values of the spec', () => {
       'linux-source-6.1',
     );
     const value = fc.oneof(hostile, traps, plain);
-    const part = { kernelRelease: value, version: value, target: value, url: value, source: value };
-    const refused = { target: 0, url: 0, version: 0, source: 0 };
+    const part = { kernelRelease: value, version: value, url: value, source: value };
+    const refused = { url: 0, version: 0, source: 0 };
     const rendered = <Result>(make: () => Result, field: keyof typeof refused): Result | undefined => {
       try {
         return make();
@@ -225,7 +220,7 @@ describe('values of the spec', () => {
       return stdout.split('\0').slice(0, -1);
     };
     fc.assert(
-      fc.property(fc.record(part), ({ kernelRelease, version, target, url, source }) => {
+      fc.property(fc.record(part), ({ kernelRelease, version, url, source }) => {
         const withAnswers = (more: Partial<typeof answers>): Files =>
           renderKit(spec, { inputs, answers: { ...answers, ...more } }, config, patches, templates);
 
@@ -248,18 +243,6 @@ describe('values of the spec', () => {
           const read = `while read -r program expected; do printf '%s\\0' "$program" "$expected"; done <<'END'\n`;
           // blanks around it are lost, which the grammar of the lock keeps out
           expect(through(`${read}${table}\n`)).toEqual(['gcc', version.replaceAll(/^[ \t]+|[ \t]+$/gu, '')]);
-        }
-
-        const asked = rendered(() => {
-          const base = { kind: 'target', target } as const;
-          return text(questions({ config: { ...spec.config, base } }), 'build.sh');
-        }, 'target');
-        if (asked !== undefined) {
-          const call = asked
-            .split('\n')
-            .find((line) => line.endsWith('fails\' "$(grep -v \'^make\' "$log" | tail -n 4)"'));
-          const words = `log=/dev/null; kernel_make() { printf '%s\\0' "$@" >&3; }; exec 3>&1\n${call ?? 'exit'}`;
-          expect(through(words)).toEqual([target]);
         }
 
         const table = rendered(() => {
@@ -296,7 +279,7 @@ describe('values of the spec', () => {
     );
     // both have been seen, also when the values are picked by chance
     expect(Object.values(refused).every((times) => times < 60)).toBe(true);
-    expect(refused.target + refused.url + refused.source).toBeGreaterThan(0);
+    expect(refused.url + refused.source).toBeGreaterThan(0);
   }, 60_000);
 
   it('cannot name a patch out of its folder', () => {

@@ -139,6 +139,11 @@ function answersOf(spec: Spec): fc.Arbitrary<Answers> {
       {},
       { ld: 'GNU ld 2.40', gcc: 'gcc (Debian 12.2.0-14+deb12u1) 12.2.0' },
     ),
+    variables: fc.constantFrom<Record<string, string>[]>({}, { srctree: '.', CC: 'gcc', ARCH: 'x86_64' }),
+    probes: fc.dictionary(word(' \t!"$\'()*;\\`ab~\x80\xff', 12), word(' \t\'"$yn\x80\xff', 8), {
+      maxKeys: 4,
+    }),
+    pack: hex64,
     kernelVersion: fc.constant('6.1.192'),
     kernelRelease: fc.constant('6.1.192-gauge'),
     versionString: fc.constant('#1 Thu Jan  1 00:00:00 UTC 2026'),

@@ -75,6 +75,9 @@ const lock: Lock = {
   },
   answers: {
     toolchain: { ld: 'GNU ld (GNU Binutils for Debian) 2.40', gcc: 'gcc (Debian 12.2.0-14+deb12u1) 12.2.0' },
+    variables: { srctree: '.', ARCH: 'x86_64' },
+    probes: { 'gcc --version': 'gcc 12', "a 'quoted' \\word\t\xfc": '' },
+    pack: digest('8'),
     kernelVersion: '6.1.192',
     kernelRelease: '6.1.192-gauge',
     versionString: '#1 Thu Jan  1 00:00:00 UTC 2026',
@@ -142,6 +145,15 @@ describe('formatLock', () => {
             "gcc": "gcc (Debian 12.2.0-14+deb12u1) 12.2.0",
             "ld": "GNU ld (GNU Binutils for Debian) 2.40"
           },
+          "variables": {
+            "ARCH": "x86_64",
+            "srctree": "."
+          },
+          "probes": {
+            "a 'quoted' \\\\word\\tü": "",
+            "gcc --version": "gcc 12"
+          },
+          "pack": "8888888888888888888888888888888888888888888888888888888888888888",
           "kernelVersion": "6.1.192",
           "kernelRelease": "6.1.192-gauge",
           "versionString": "#1 Thu Jan  1 00:00:00 UTC 2026",

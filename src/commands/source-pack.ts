@@ -1,0 +1,114 @@
+/** The Kconfig pack of a spec's source, as its patches leave it. */
+import { Failure } from '../diagnostics/catalogue.ts';
+import { exitCodes, exitOf } from '../diagnostics/diagnostic.ts';
+import type { Host } from '../host/host.ts';
+import { decodeLatin1, encodeLatin1 } from '../kconfig/latin1.ts';
+import { isKeyFile, isPackFile } from '../kconfig/pack-files.ts';
+import { createPack, type Pack } from '../kconfig/pack.ts';
+import { applyPatch, type PatchedFiles } from '../patch/apply-patch.ts';
+import { parsePatch, type FilePatch } from '../patch/parse-patch.ts';
+import { fetchSource } from '../source/fetch-inputs.ts';
+import { keptPack, sourceFiles, storedPack, type PackSource } from '../source/stored-pack.ts';
+import type { Inputs } from '../spec/lock.ts';
+import type { OpenSpec } from './open-spec.ts';
+import { besideSpec, locateFor, type LocalFile } from './spec-files.ts';
+
+export interface PatchedPack {
+  readonly pack: Pack;
+  /** SHA-256 of the pack before the patches. */
+  readonly sha256: string;
+}
+
+/**
+ * The source is fetched only when the store has no pack of it.
+ *
+ * @param expected SHA-256 of the pack, where a lock tells
+ * @throws Failure with the first patch that does not apply, `source/pack-differs`, and what fetching and reading throw
+ */
+export async function patchedPack(
+  host: Host,
+  opened: OpenSpec,
+  inputs: Inputs,
+  patches: readonly LocalFile[],
+  expected?: string,
+): Promise<PatchedPack> {
+  const wanted = packSource(inputs);
+  let stored = await keptPack(host, wanted, expected);
+  if (!stored) {
+    await fetchSource(host, inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
+    stored = await storedPack(host, wanted, expected);
+  }
+  return { pack: patchPack(stored.pack, named(opened, patches)), sha256: stored.sha256 };
+}
+
+/**
+ * Applies the patches to all files that they touch, not only to those that a configuration hangs on. The source has to be
+ * in the store.
+ *
+ * @throws Failure with the first patch that does not apply
+ */
+export async function assertPatchesApply(
+  host: Host,
+  opened: OpenSpec,
+  inputs: Inputs,
+  patches: readonly LocalFile[],
+): Promise<void> {
+  if (patches.length === 0) return;
+  host.progress.stage('applying the patches');
+  const touched = fileChanges(patches)
+    .flatMap(({ oldPath, newPath }) => [oldPath, newPath])
+    .filter((path) => path !== undefined);
+  const found = await sourceFiles(host, packSource(inputs), new Set(touched));
+  const files = new Map(
+    [...found].map(([path, { content, executable }]) => [path, { text: decodeLatin1(content), executable }]),
+  );
+  applyAll(files, named(opened, patches), () => true);
+}
+
+/** The patches as whoever named the spec would name them, for messages. */
+function named({ path }: OpenSpec, patches: readonly LocalFile[]): readonly LocalFile[] {
+  return patches.map((patch) => ({ ...patch, path: besideSpec(path, patch.path) }));
+}
+
+function packSource({ source }: Inputs): PackSource {
+  return { sha256: source.sha256, ...(source.kind === 'debian' && { debianPackage: source.package }) };
+}
+
+function patchPack(pack: Pack, patches: readonly LocalFile[]): Pack {
+  if (patches.length === 0) return pack;
+  const before = new Map(
+    [...pack.files].map(([path, { executable }]) => [path, { text: pack.read(path) ?? '', executable }]),
+  );
+  const after = applyAll(before, patches, isPackFile);
+  // what is in a key is not kept, and so nothing of it can be patched: it can be new
+  const brought = fileChanges(patches)
+    .map(({ oldPath, newPath }) => (oldPath === undefined ? newPath : undefined))
+    .filter((path) => path !== undefined)
+    .filter(isKeyFile);
+  return createPack(
+    pack.source,
+    [...after].map(([path, { text, executable }]) => [path, { content: encodeLatin1(text), executable }]),
+    { newest: pack.newest, keys: new Set([...pack.keys, ...brought]) },
+  );
+}
+
+function fileChanges(patches: readonly LocalFile[]): readonly FilePatch[] {
+  return patches.flatMap(({ path, content }) => parsePatch(path, decodeLatin1(content)).files);
+}
+
+function applyAll(
+  files: PatchedFiles,
+  patches: readonly LocalFile[],
+  matters: (path: string) => boolean,
+): PatchedFiles {
+  let patched = files;
+  for (const { path, content } of patches) {
+    const text = decodeLatin1(content);
+    const applied = applyPatch(patched, path, text, matters);
+    if (exitOf(applied.diagnostics) !== exitCodes.ok) {
+      throw new Failure(applied.diagnostics, { sources: new Map([[path, text]]) });
+    }
+    patched = applied.files;
+  }
+  return patched;
+}
