@@ -22,6 +22,7 @@ const names = [
   'Containerfile',
   'README.md',
   'build.sh',
+  'check-probes.sh',
   'environment.sh',
   'inputs',
   'inputs.sha256',

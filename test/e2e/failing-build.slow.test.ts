@@ -1,7 +1,7 @@
 /** A build that fails is a build of which something is left: the first error, the log, and on request its folder. */
 import { spawnSync } from 'node:child_process';
 import { once } from 'node:events';
-import { existsSync, readdirSync, readFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { gunzipSync } from 'node:zlib';
 
 import { afterAll, beforeAll, expect, it } from 'vitest';
@@ -76,4 +76,20 @@ it('is stopped by Ctrl-C while it compiles, and leaves nothing', async () => {
     }).stdout;
   expect(mine('ps', '-a')).toBe('');
   await expect.poll(() => mine('volume', 'ls'), { timeout: 300_000 }).toBe('');
+});
+
+it('stops where the environment answers otherwise than the lock says, and shows the difference', () => {
+  // a compiler's flag that no option of this kernel hangs on: the configuration is what the lock says all the same
+  const lock = JSON.parse(readFileSync(work.path('gauge-station.lock.json'), 'utf8')) as {
+    answers: { probes: Record<string, string> };
+  };
+  const [command = ''] = Object.keys(lock.answers.probes).filter((one) => one.includes('-gz=zlib'));
+  expect(lock.answers.probes[command]).toBe('y');
+  lock.answers.probes[command] = 'n';
+  writeFileSync(work.path('other.lock.json'), JSON.stringify(lock));
+  const ran = work.quern(['build', work.spec, '--lock', 'other.lock.json', '-o', 'other']);
+  expect(ran.status).toBe(4);
+  expect(ran.stderr).toContain('the environment answers otherwise than when the configuration was resolved');
+  expect(ran.stderr).toContain('-gz=zlib');
+  expect(ran.stderr).toMatch(/when it was pinned: n\n +here: +y/u);
 });
