@@ -8,6 +8,7 @@ import { runKit } from '../container/run-kit.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Host } from '../host/host.ts';
 import { writeFiles } from '../host/output-folder.ts';
+import { noProgress } from '../host/progress.ts';
 import { probeTarFile, renderProbeKit } from '../kit/probe-kit.ts';
 import type { Pack } from '../kconfig/pack.ts';
 import { readAnswers } from '../kconfig/probe-exchange.ts';
@@ -41,7 +42,11 @@ export function askInContainer(host: Host, engine: Engine, name: string, inputs:
       await layPackages(host, inputs, kit.inputs);
       await writeFile(join(kit.inputs, probeTarFile), tar);
       await runKit(host, 'environment', kit);
-      await runKit(host, 'build', kit);
+      const { length } = questions.commands;
+      host.progress.stage(`asking the environment, ${length === 1 ? '1 question' : `${length} questions`}`);
+      // the steps of a round are the same every time, and take seconds
+      await runKit({ ...host, progress: noProgress }, 'build', kit);
+      host.progress.end();
       const { value, diagnostics } = readAnswers(
         await readFile(join(kit.out, 'answers')),
         questions.commands,

@@ -9,3 +9,8 @@ export interface Progress {
   /** No more progress: leaves the cursor on a line of its own. */
   end(): void;
 }
+
+const nothing = (): void => undefined;
+
+/** Tells nobody. */
+export const noProgress: Progress = { stage: nothing, advance: nothing, line: nothing, end: nothing };

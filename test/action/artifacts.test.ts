@@ -7,6 +7,7 @@ import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 
 import { uploadFolder, type Patience } from '../../action/artifacts.ts';
 import type { Host } from '../../src/host/host.ts';
+import { noProgress } from '../../src/host/progress.ts';
 import { Interrupted } from '../../src/host/interrupt.ts';
 import { Store } from '../../src/host/store.ts';
 import { startArtifactService, type ArtifactService, type Behaviour } from './artifact-service.ts';
@@ -37,13 +38,12 @@ afterEach(async () => {
 });
 
 const hostWith = (env: Host['env'], signal = new AbortController().signal): Host => {
-  const nothing = (): void => undefined;
   return {
     cwd: folder,
     env,
     now: () => new Date(),
     signal,
-    progress: { stage: nothing, advance: nothing, line: nothing, end: nothing },
+    progress: noProgress,
     store: new Store(join(folder, 'store')),
   };
 };

@@ -7,6 +7,7 @@ import type { JobReport } from '../../action/run-job.ts';
 import { buildSummary, writeSummary } from '../../action/summary.ts';
 import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
 import type { Host } from '../../src/host/host.ts';
+import { noProgress } from '../../src/host/progress.ts';
 import { Store } from '../../src/host/store.ts';
 import { payloads } from '../spec/hostile.ts';
 import { ourTags, renderPage, tagsIn, textsOf } from './page.ts';
@@ -18,13 +19,12 @@ beforeEach(() => {
   folder = mkdtempSync('/tmp/quern-summary-');
   mkdirSync(join(folder, 'kernel'));
   writeFileSync(join(folder, 'kernel', 'summary.md'), '# gauge-station: Linux 6.1.0-gauge\n\nwhat went in\n');
-  const nothing = (): void => undefined;
   host = {
     cwd: folder,
     env: {},
     now: () => new Date(),
     signal: new AbortController().signal,
-    progress: { stage: nothing, advance: nothing, line: nothing, end: nothing },
+    progress: noProgress,
     store: new Store(join(folder, 'store')),
   };
 });

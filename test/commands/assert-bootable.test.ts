@@ -5,6 +5,7 @@ import { afterEach, beforeEach, expect, it } from 'vitest';
 
 import { assertBootable } from '../../src/commands/boot.ts';
 import type { Host } from '../../src/host/host.ts';
+import { noProgress } from '../../src/host/progress.ts';
 import { Store } from '../../src/host/store.ts';
 import { soundSpec } from '../spec/hostile.ts';
 
@@ -16,13 +17,12 @@ beforeEach(() => {
 afterEach(() => rmSync(folder, { recursive: true, force: true }));
 
 const hostWith = (path: string | undefined): Host => {
-  const nothing = (): void => undefined;
   return {
     cwd: folder,
     env: { PATH: path },
     now: () => new Date(),
     signal: new AbortController().signal,
-    progress: { stage: nothing, advance: nothing, line: nothing, end: nothing },
+    progress: noProgress,
     store: new Store(join(folder, 'store')),
   };
 };

@@ -8,6 +8,7 @@ import { config } from '../../src/commands/config.ts';
 import type { TreeConfigOptions } from '../../src/commands/options.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Host } from '../../src/host/host.ts';
+import { noProgress } from '../../src/host/progress.ts';
 import { Store } from '../../src/host/store.ts';
 
 const tree: Readonly<Record<string, string>> = {
@@ -49,13 +50,12 @@ beforeEach(() => {
     mkdirSync(join(folder, 'tree', dirname(path)), { recursive: true });
     writeFileSync(join(folder, 'tree', path), text);
   }
-  const nothing = (): void => undefined;
   host = {
     cwd: folder,
     env: { PATH: process.env['PATH'] },
     now: () => new Date(),
     signal: new AbortController().signal,
-    progress: { stage: nothing, advance: nothing, line: nothing, end: nothing },
+    progress: noProgress,
     store: new Store(join(folder, 'store')),
   };
 });

@@ -12,6 +12,7 @@ import { afterAll, beforeAll, expect, it } from 'vitest';
 import { main } from '../../src/cli/main.ts';
 import { commands } from '../../src/commands/commands.ts';
 import type { Host } from '../../src/host/host.ts';
+import { noProgress } from '../../src/host/progress.ts';
 import { writeFiles } from '../../src/host/output-folder.ts';
 import { Store } from '../../src/host/store.ts';
 import { renderKit, type Files } from '../../src/kit/kit.ts';
@@ -54,13 +55,12 @@ it('answers each of them with a sentence and an exit code of the contract, and w
     writeFileSync(join(place, name), spec);
     let told = '';
     const sink = { write: (text: string) => ((told += text), true), isTTY: false };
-    const nothing = (): void => undefined;
     const host: Host = {
       cwd: place,
       env: { PATH: bin, QUERN_MIRRORS: archive.mirrors },
       now: () => new Date(),
       signal: new AbortController().signal,
-      progress: { stage: nothing, advance: nothing, line: nothing, end: nothing },
+      progress: noProgress,
       store: new Store(join(folder, 'store')),
     };
     for (const words of [

@@ -186,7 +186,7 @@ describe('Ctrl-C', () => {
           env: work.env,
           encoding: 'utf8',
         }).stdout;
-      expect(mine('volume')).not.toBe('');
+      await expect.poll(() => mine('volume'), { timeout: minutes }).not.toBe('');
       child.kill('SIGINT');
       const [code] = (await once(child, 'exit')) as [number];
       expect(told).toMatch(/interrupted/iu);
