@@ -7,7 +7,7 @@ import { storeTarball } from '../source/local-tarball.ts';
 import { pinDebianSource } from '../source/pin-debian-source.ts';
 import { pinPackages } from '../source/pin-packages.ts';
 import { storeTree } from '../source/tree-archive.ts';
-import type { FilePin, Inputs, SourcePin } from '../spec/lock.ts';
+import type { FilePin, Inputs, SourceInputs, SourcePin } from '../spec/lock.ts';
 import type { OpenSpec } from './open-spec.ts';
 import { resolveInside, type LocalFile, type LocalFiles } from './spec-files.ts';
 
@@ -37,6 +37,20 @@ export async function pinInputs(
   if (exitOf(diagnostics) !== exitCodes.ok) throw new Failure(diagnostics);
   const { origins, indexes } = archive;
   return { inputs: { origins, indexes, source, ...local, packages: packages.value }, diagnostics };
+}
+
+/** The source alone, as much as a configuration takes. */
+export async function pinSource(
+  host: Host,
+  opened: OpenSpec,
+): Promise<SourceInputs & { readonly diagnostics: readonly Diagnostic[] }> {
+  const { kernel, environment, arch } = opened.spec;
+  if (kernel.source.kind !== 'debian') {
+    return { origins: {}, source: await pinLocalSource(host, opened), diagnostics: [] };
+  }
+  const archive = await readIndexes(host, { release: environment.debian, architecture: arch });
+  const { origins, diagnostics } = archive;
+  return { origins, source: pinArchiveSource(opened, archive), diagnostics };
 }
 
 function wantedPackages({ spec }: OpenSpec): readonly string[] {

@@ -9,7 +9,7 @@ import { applyPatch, type PatchedFiles } from '../patch/apply-patch.ts';
 import { parsePatch, type FilePatch } from '../patch/parse-patch.ts';
 import { fetchSource } from '../source/fetch-inputs.ts';
 import { keptPack, sourceFiles, storedPack, type PackSource } from '../source/stored-pack.ts';
-import type { Inputs } from '../spec/lock.ts';
+import type { SourceInputs } from '../spec/lock.ts';
 import type { OpenSpec } from './open-spec.ts';
 import { besideSpec, locateFor, type LocalFile } from './spec-files.ts';
 
@@ -28,7 +28,7 @@ export interface PatchedPack {
 export async function patchedPack(
   host: Host,
   opened: OpenSpec,
-  inputs: Inputs,
+  inputs: SourceInputs,
   patches: readonly LocalFile[],
   expected?: string,
 ): Promise<PatchedPack> {
@@ -50,7 +50,7 @@ export async function patchedPack(
 export async function assertPatchesApply(
   host: Host,
   opened: OpenSpec,
-  inputs: Inputs,
+  inputs: SourceInputs,
   patches: readonly LocalFile[],
 ): Promise<void> {
   if (patches.length === 0) return;
@@ -70,7 +70,7 @@ function named({ path }: OpenSpec, patches: readonly LocalFile[]): readonly Loca
   return patches.map((patch) => ({ ...patch, path: besideSpec(path, patch.path) }));
 }
 
-function packSource({ source }: Inputs): PackSource {
+function packSource({ source }: SourceInputs): PackSource {
   return { sha256: source.sha256, ...(source.kind === 'debian' && { debianPackage: source.package }) };
 }
 

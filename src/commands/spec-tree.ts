@@ -1,15 +1,14 @@
-import { exitOf, exitCodes, type Diagnostic } from '../diagnostics/diagnostic.ts';
-import { Failure } from '../diagnostics/catalogue.ts';
+import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import type { Answers } from '../kconfig/tree-questions.ts';
 import { staleParts } from '../spec/compare-lock.ts';
-import type { Inputs, Lock } from '../spec/lock.ts';
+import type { Lock, SourceInputs } from '../spec/lock.ts';
 import type { WholeTree } from './answer-tree.ts';
 import { configureTree, type TreeConfig } from './configure-tree.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { ProbeOptions } from './options.ts';
-import { pinInputs } from './pin-inputs.ts';
+import { pinSource } from './pin-inputs.ts';
 import { collectRequests, type Asked } from './requests.ts';
 import { patchedPack, type PatchedPack } from './source-pack.ts';
 import { besideSpec, lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
@@ -34,7 +33,7 @@ export async function configureSpec(
   options: ProbeOptions,
   host: Host,
 ): Promise<SpecConfig> {
-  const ground = await groundOf(opened, files, lock, host);
+  const ground = await groundOf(opened, lock, host);
   const pack = await patchedPack(host, opened, ground.inputs, files.patches, ground.pack);
   const answered = await readAnsweredTree(
     host,
@@ -98,24 +97,18 @@ export function configureOn(
 }
 
 interface Ground {
-  readonly inputs: Inputs;
+  readonly inputs: SourceInputs;
   /** SHA-256 of the pack that the lock was made with. */
   readonly pack?: string | undefined;
   readonly probes?: Answers | undefined;
   readonly diagnostics: readonly Diagnostic[];
 }
 
-async function groundOf(
-  opened: OpenSpec,
-  files: LocalFiles,
-  lock: Lock | undefined,
-  host: Host,
-): Promise<Ground> {
+async function groundOf(opened: OpenSpec, lock: Lock | undefined, host: Host): Promise<Ground> {
   const stale = lock && staleParts(opened.spec, lock);
   if (!lock || stale?.source) {
-    const pinned = await pinInputs(host, opened, files, { source: true, packages: true }, undefined);
-    if (exitOf(pinned.diagnostics) !== exitCodes.ok) throw new Failure(pinned.diagnostics);
-    return pinned;
+    const { diagnostics, ...inputs } = await pinSource(host, opened);
+    return { inputs, diagnostics };
   }
   const { inputs, answers } = lock;
   return {

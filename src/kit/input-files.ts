@@ -1,4 +1,4 @@
-import type { Inputs, PackagePin, SourcePin } from '../spec/lock.ts';
+import type { Inputs, PackagePin, SourceInputs, SourcePin } from '../spec/lock.ts';
 
 /** One file that the kit needs in its inputs folder. */
 export interface InputFile {
@@ -18,7 +18,7 @@ export function inputFiles(inputs: Inputs): readonly InputFile[] {
   return [sourceFile(inputs), ...inputs.packages.map((pin) => packageFile(inputs, pin))];
 }
 
-export function sourceFile(inputs: Inputs): InputFile {
+export function sourceFile(inputs: SourceInputs): InputFile {
   const { source } = inputs;
   const { sha256, size } = source;
   const urls = source.kind === 'debian' ? archiveUrls(inputs, source.origin, source.path) : [];

@@ -4,7 +4,7 @@ import { quoted } from '../diagnostics/printable.ts';
 import { downloadAll, type DownloadOptions } from '../host/download.ts';
 import type { Host } from '../host/host.ts';
 import { inputFiles, sourceFile } from '../kit/input-files.ts';
-import type { Inputs, SourcePin } from '../spec/lock.ts';
+import type { Inputs, SourceInputs, SourcePin } from '../spec/lock.ts';
 import { sourceCodes } from './codes.ts';
 import { storeTarball } from './local-tarball.ts';
 import { storeTree, type TreeOptions } from './tree-archive.ts';
@@ -36,7 +36,7 @@ export async function fetchInputs(
 /** Fetches the source alone; parameters and failures as those of `fetchInputs`. */
 export async function fetchSource(
   host: Host,
-  inputs: Inputs,
+  inputs: SourceInputs,
   locate: Locate,
   options: FetchInputsOptions = {},
 ): Promise<void> {

@@ -56,10 +56,14 @@ export type SourcePin =
   /** A tree on disk, packed as a sorted tar with every time clamped: digest and size are those of that tar. */
   | (FilePin & { readonly kind: 'tree'; readonly size: number });
 
-export interface Inputs {
+/** The source, and where it may come from. */
+export interface SourceInputs {
   readonly origins: Readonly<Record<string, Origin>>;
-  readonly indexes: readonly IndexPin[];
   readonly source: SourcePin;
+}
+
+export interface Inputs extends SourceInputs {
+  readonly indexes: readonly IndexPin[];
   /** Present when the spec's base is a file. */
   readonly base?: FilePin;
   readonly fragments: readonly FilePin[];

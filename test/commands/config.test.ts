@@ -1,6 +1,6 @@
 /** A made-up tree of a few files; that real ones give what the kernel's own program writes is shown in test/kconfig. */
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { dirname, join } from 'node:path';
+import { join } from 'node:path';
 
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
@@ -10,46 +10,13 @@ import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Host } from '../../src/host/host.ts';
 import { noProgress } from '../../src/host/progress.ts';
 import { Store } from '../../src/host/store.ts';
-
-const tree: Readonly<Record<string, string>> = {
-  Makefile: `VERSION = 6
-PATCHLEVEL = 1
-SUBLEVEL = 0
-EXTRAVERSION =
-KERNELVERSION = $(VERSION).$(PATCHLEVEL).$(SUBLEVEL)
-SRCARCH := x86
-KBUILD_DEFCONFIG := gauge_defconfig
-export KERNELVERSION ARCH SRCARCH
-`,
-  'scripts/Kconfig.include': 'success = $(shell,{ $(1); } >/dev/null 2>&1 && echo "y" || echo "n")\n',
-  Kconfig: `mainmenu "Otter Bank $(KERNELVERSION)"
-source "scripts/Kconfig.include"
-config MODULES
-	bool "Modules"
-	modules
-config SONAR
-	tristate "Sonar of the gauge"
-	depends on PIER
-config PIER
-	bool "Pier"
-config HAS_TRUE
-	def_bool $(success,true)
-config LEVEL
-	int "Level"
-	range 1 9
-	default 5
-`,
-  'arch/x86/configs/gauge_defconfig': 'CONFIG_PIER=y\n',
-};
+import { gaugeTree, layFiles } from './gauge-tree.ts';
 
 let folder: string;
 let host: Host;
 beforeEach(() => {
   folder = mkdtempSync('/tmp/quern-config-');
-  for (const [path, text] of Object.entries(tree)) {
-    mkdirSync(join(folder, 'tree', dirname(path)), { recursive: true });
-    writeFileSync(join(folder, 'tree', path), text);
-  }
+  layFiles(join(folder, 'tree'), gaugeTree);
   host = {
     cwd: folder,
     env: { PATH: process.env['PATH'] },

@@ -1,0 +1,227 @@
+/** What `check` says of a spec and its lock, and `resolveConfig` of answers that are known: without engine and network. */
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+
+import { check } from '../../src/commands/check.ts';
+import { openSpec } from '../../src/commands/open-spec.ts';
+import { pinSource } from '../../src/commands/pin-inputs.ts';
+import { collectRequests } from '../../src/commands/requests.ts';
+import { resolveConfig, type Pinned, type Resolved } from '../../src/commands/resolve-config.ts';
+import { patchedPack } from '../../src/commands/source-pack.ts';
+import { readSpecFiles, type LocalFiles } from '../../src/commands/spec-files.ts';
+import { Failure } from '../../src/diagnostics/catalogue.ts';
+import { exitOf } from '../../src/diagnostics/diagnostic.ts';
+import { toJson, type DiagnosticJson } from '../../src/diagnostics/to-json.ts';
+import type { Host } from '../../src/host/host.ts';
+import { noProgress } from '../../src/host/progress.ts';
+import { Store } from '../../src/host/store.ts';
+import type { FilePin } from '../../src/spec/lock.ts';
+import { formatLock } from '../../src/spec/write-lock.ts';
+import { gaugeTree, layFiles } from './gauge-tree.ts';
+
+const spec = `quern: 1
+name: gauge-station
+kernel: { version: 6.1.0, source: { tree: linux } }
+arch: x86_64
+config:
+  base: defconfig
+  fragments: [pier.config]
+  set:
+    SONAR: y
+    LEVEL: 12
+    PIRE: y
+patches: [patches/buoy.patch]
+environment: { debian: bookworm }
+build: { epoch: 2026-01-01T00:00:00Z }
+localversion: -gauge
+`;
+const patch = `--- a/Kconfig
++++ b/Kconfig
+@@ -14,3 +14,5 @@ config LEVEL
+ 	int "Level"
+ 	range 1 9
+ 	default 5
++config BUOY
++	def_bool y
+--- /dev/null
++++ b/certs/gauge.pem
+@@ -0,0 +1 @@
++otter
+`;
+
+let folder: string;
+let host: Host;
+beforeEach(() => {
+  folder = mkdtempSync('/tmp/quern-check-');
+  layFiles(join(folder, 'station'), {
+    'gauge.yaml': spec,
+    'pier.config': '# of the station\n# CONFIG_PIER is not set\n',
+    'patches/buoy.patch': patch,
+  });
+  layFiles(join(folder, 'station/linux'), gaugeTree);
+  host = {
+    cwd: folder,
+    env: { PATH: '/nonexistent' },
+    now: () => new Date(),
+    signal: new AbortController().signal,
+    progress: noProgress,
+    store: new Store(join(folder, 'store')),
+  };
+});
+afterEach(() => rmSync(folder, { recursive: true, force: true }));
+
+const name = 'station/gauge.yaml';
+const question = '{ true; } >/dev/null 2>&1 && echo "y" || echo "n"';
+
+/** What a lock of the spec would pin, and what its environment would have been asked. */
+async function pinned(): Promise<Pinned> {
+  const opened = await openSpec(host, name);
+  const files = await readSpecFiles(host, opened.folder, opened.spec);
+  const { origins, source } = await pinSource(host, opened);
+  const pins = (list: LocalFiles['patches']): readonly FilePin[] =>
+    list.map(({ path, sha256 }) => ({ path, sha256 }));
+  const inputs = {
+    origins,
+    indexes: [],
+    source,
+    fragments: pins(files.fragments),
+    patches: pins(files.patches),
+    packages: [],
+  };
+  const { sha256: pack } = await patchedPack(host, opened, inputs, files.patches);
+  return { inputs, known: { toolchain: { gcc: 'gcc 12' }, probes: { [question]: 'y' }, pack } };
+}
+
+async function resolve(more: Partial<Pinned> = {}): Promise<Resolved> {
+  const opened = await openSpec(host, name);
+  const files = await readSpecFiles(host, opened.folder, opened.spec);
+  const asked = collectRequests(opened, files);
+  return resolveConfig(host, opened, files, asked, { ...(await pinned()), ...more });
+}
+
+async function writeLock(): Promise<void> {
+  const { inputs } = await pinned();
+  const { answers } = await resolve();
+  const opened = await openSpec(host, name);
+  writeFileSync(
+    join(folder, 'station/gauge.lock.json'),
+    formatLock({ lock: 1, spec: opened.spec, inputs, answers }),
+  );
+}
+
+async function checked(): Promise<{ exit: number; said: readonly DiagnosticJson[]; text: string }> {
+  const { exit, diagnostics, sources, text = '' } = await check({ spec: name }, host);
+  return { exit, said: toJson(diagnostics, sources ?? new Map()), text };
+}
+
+const failure = async (work: Promise<unknown>): Promise<Failure> => {
+  const error: unknown = await work.catch((caught: unknown) => caught);
+  if (error instanceof Failure) return error;
+  throw new Error(`no Failure: ${String(error)}`);
+};
+
+describe('quern check', () => {
+  it('names requests that would be lost on their lines, by paths from where it was called', async () => {
+    await writeLock();
+    const { exit, said, text } = await checked();
+    expect(exit).toBe(1);
+    expect(text).toBe('gauge-station: 1 of 4 requests would be kept');
+    const lost = said.filter(({ code }) => code === 'command/request-not-kept');
+    expect(lost).toMatchObject([
+      { message: 'dropped SONAR y → n', file: name, line: 9, column: 5 },
+      { message: 'invalid LEVEL 12 → 9', file: name, line: 10 },
+      { message: 'unknown PIRE y → n', file: name, line: 11 },
+    ]);
+    // the fragment, where it has the option that another one needs
+    expect(lost[0]?.notes.join(' ')).toContain('station/pier.config:2');
+    expect(lost[2]?.notes.join(' ')).toContain('PIER');
+    expect(said.map(({ code }) => code)).not.toContain('command/answers-assumed');
+  });
+
+  it('judges a spec that has changed since it was pinned, and says that it has', async () => {
+    await writeLock();
+    writeFileSync(join(folder, name), spec.replace('LEVEL: 12', 'LEVEL: 7').replace('    PIRE: y\n', ''));
+    const { exit, said, text } = await checked();
+    expect(exit).toBe(2);
+    expect(text).toBe('gauge-station: 2 of 3 requests would be kept');
+    expect(said.filter(({ code }) => code === 'spec/lock-differs').map(({ message }) => message)).toEqual([
+      '`config.set.LEVEL`: the lock was made for `12`, the spec says `7`',
+      '`config.set.PIRE`: the lock was made for `y`, the spec no longer has it',
+    ]);
+  });
+
+  it('takes answers for granted where there is no lock, and says so', async () => {
+    layFiles(join(folder, 'station/linux'), {
+      Kconfig: gaugeTree['Kconfig']?.replace('config HAS_TRUE\n\tdef_bool $(success,true)\n', '') ?? '',
+    });
+    writeFileSync(join(folder, 'station/patches/buoy.patch'), patch.replace('-14,3 +14,5', '-12,3 +12,5'));
+    const { said } = await checked();
+    expect(said.map(({ code }) => code)).toEqual(
+      expect.arrayContaining(['command/not-pinned', 'command/answers-assumed', 'command/request-not-kept']),
+    );
+  });
+
+  it('without a lock says how to get an answer that nobody brought along', async () => {
+    const { diagnostics } = await failure(check({ spec: name }, host));
+    expect(exitOf(diagnostics)).toBe(3);
+    expect(diagnostics[0]).toMatchObject({
+      code: 'command/probe-unanswered',
+      help: expect.stringMatching(/./u),
+    });
+    expect(diagnostics[0]?.notes.join(' ')).toContain('{ true; }');
+  });
+
+  it('finds a patch that does not apply to a Kconfig file, by its path from where it was called', async () => {
+    writeFileSync(join(folder, 'station/patches/buoy.patch'), patch.replace('range 1 9', 'range 1 8'));
+    const { diagnostics } = await failure(check({ spec: name }, host));
+    expect(exitOf(diagnostics)).toBe(4);
+    expect(diagnostics[0]).toMatchObject({
+      code: 'patch/does-not-apply',
+      span: { file: 'station/patches/buoy.patch' },
+    });
+  });
+});
+
+describe('resolveConfig with answers that are known', () => {
+  it('runs nothing, and tells what the kernel will say of itself', async () => {
+    const { answers, config } = await resolve();
+    expect(answers).toMatchObject({
+      kernelVersion: '6.1.0',
+      kernelRelease: '6.1.0-gauge',
+      versionString: '#1 Thu Jan  1 00:00:00 UTC 2026',
+      epoch: 1767225600,
+      probes: { [question]: 'y' },
+      toolchain: { gcc: 'gcc 12' },
+    });
+    expect(Buffer.from(config).toString()).toContain('CONFIG_BUOY=y\n');
+    expect(await host.store.has(answers.config)).toBe(true);
+  });
+
+  it('refuses a lock that says something else than what follows from it', async () => {
+    const { answers } = await resolve();
+    expect((await resolve({ answers })).answers).toEqual(answers);
+    const altered = { ...answers, kernelRelease: '6.1.0-otter', probes: { [question]: 'n' } };
+    const { diagnostics } = await failure(resolve({ answers: altered, known: undefined }));
+    expect(exitOf(diagnostics)).toBe(4);
+    expect(diagnostics[0]).toMatchObject({
+      code: 'command/answers-changed',
+      message: expect.stringContaining('kernelRelease, config'),
+    });
+  });
+
+  it('asks nobody for an answer that is not there', async () => {
+    const { answers } = await resolve();
+    const { diagnostics } = await failure(resolve({ answers: { ...answers, probes: {} }, known: undefined }));
+    expect(exitOf(diagnostics)).toBe(3);
+    expect(diagnostics[0]?.help).toContain('quern pin --refresh answers');
+  });
+
+  it('refuses a source that is another kernel than the spec says', async () => {
+    writeFileSync(join(folder, name), spec.replace('6.1.0', '6.1.1'));
+    const { diagnostics } = await failure(resolve());
+    expect(exitOf(diagnostics)).toBe(2);
+    expect(diagnostics[0]?.message).toContain('6.1.0');
+  });
+});
