@@ -17,6 +17,13 @@ const lexing = [
   root('both quotes', 'config A\n\tstring \'a "quoted" one\'\n\tdefault \'it "is"\'\n'),
   root('escapes in strings', 'config A\n\tstring "a"\n\tdefault "\\a\\"\\\\\\n\\\'"\n'),
   root('a string without end', 'config A\n\tbool "a\n\tdefault y\n'),
+  root('no line feed behind a comment', 'config A\n\tbool "a"\n\tdefault y\n# end'),
+  root('no line feed behind a word and a comment', 'menu "m"\nconfig A\n\tbool "a"\nendmenu # end'),
+  root('no line feed behind a help text', 'config A\n\tbool "a"\n\thelp\n\t  one'),
+  root('no line feed behind a macro of nothing', 'config A\n\tbool "a"\n\tdefault y\n$(NOTHING)'),
+  root('no line feed behind an assignment', 'config A\n\tbool "a"\n\tdefault $(B)\nB = y'),
+  root('no line feed behind an unknown character', 'config A\n\tbool "a"\n\tdefault y\n@'),
+  root('no line feed behind a joined line', 'config A\n\tbool "a"\n\tdefault y \\\n'),
   root('a string without end at the end', 'config A\n\tbool "a'),
   root('unknown characters', 'config A\n\tbool "a" ;\n\tdefault y @\n'),
   root('dashes in names', 'config A-B\n\tbool "a"\n\tdefault y\n'),
@@ -101,6 +108,10 @@ const sources: readonly LanguageCase[] = [
   {
     name: 'a menu over two files',
     files: { Kconfig: `menu "m"\nsource "Kconfig.b"\n${a}`, 'Kconfig.b': 'endmenu\n' },
+  },
+  {
+    name: 'an end without a line feed in a sourced file',
+    files: { Kconfig: `source "Kconfig.b"\n${a}`, 'Kconfig.b': 'if y\nconfig B\n\tbool "b"\nendif' },
   },
   {
     name: 'a file without a line feed',

@@ -102,6 +102,16 @@ describe('what is said of a text, release by release', () => {
       { [all]: ['error Kconfig:2 `endif` stands where the `menu` of Kconfig:1 is open'] },
     ],
     [
+      'the end of a block without a line feed',
+      'menu "m"\nendmenu',
+      {
+        '5.10 6.1': [
+          'warning Kconfig:2 the last line does not end with a line feed',
+          'error Kconfig:2 no line feed follows `endmenu`: the block counts as closed by another file',
+        ],
+      },
+    ],
+    [
       'a block that is not closed',
       'if A\nconfig B\n\tbool "b"\n',
       { [all]: ['error Kconfig:1 the `if` that starts here is not closed'] },
@@ -341,10 +351,15 @@ describe('what is said of a text, release by release', () => {
       'characters that mean nothing, and no line feed',
       'config A ; \n\tbool "a" @',
       {
-        [all]: [
+        '5.10 6.1': [
           'warning Kconfig:1 the character `;` is ignored',
           'warning Kconfig:2 the character `@` is ignored',
           'warning Kconfig:2 the last line does not end with a line feed',
+        ],
+        '6.12 7.3': [
+          'warning Kconfig:1 the character `;` is ignored',
+          'warning Kconfig:2 the character `@` is ignored',
+          'error Kconfig:2 the last line does not end with a line feed',
         ],
       },
     ],
