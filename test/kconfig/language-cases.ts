@@ -188,6 +188,10 @@ const choices = [
     'a default that is no member',
     `choice\n\tprompt "c"\n\tdefault B\n${a}endchoice\nconfig B\n\tbool "b"\n`,
   ),
+  root(
+    'a default that is no member, and comes before',
+    `config B\n\tbool "b"\nchoice\n\tprompt "c"\n\tdefault B\n${a}endchoice\n`,
+  ),
   root('a choice with a select', `choice\n\tprompt "c"\n\tselect B\n${a}endchoice\nconfig B\n\tbool "b"\n`),
   root('a choice in a choice', `choice\n\tprompt "c"\nchoice\n\tprompt "d"\n${a}endchoice\nendchoice\n`),
   root('a menu in a choice', `choice\n\tprompt "c"\nmenu "m"\n${a}endmenu\nendchoice\n`),
@@ -227,6 +231,14 @@ const circles = [
   root(
     'members that depend on each other',
     'choice\n\tprompt "c"\nconfig A\n\tbool "a"\n\tdepends on !B\nconfig B\n\tbool "b"\n\tdepends on !A\nendchoice\n',
+  ),
+  root(
+    'members in an if that depend on each other',
+    'choice\n\tprompt "c"\nif y\nconfig A\n\tbool "a"\nconfig B\n\tbool "b"\n\tdepends on A\nendif\nendchoice\n',
+  ),
+  root(
+    'members in an if that depends on another member',
+    'choice\n\tprompt "c"\nconfig A\n\tbool "a"\nif !A\nconfig B\n\tbool "b"\nendif\nendchoice\n',
   ),
   root(
     'a choice that depends on its member',

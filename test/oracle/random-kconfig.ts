@@ -149,8 +149,10 @@ class Printer {
       `prompt "Choice ${this.#lines.length}"${typeof prompt === 'boolean' ? '' : ` if ${this.#text(prompt)}`}`,
     );
     this.#depends(depends);
-    for (const { value, condition: when } of attributes.slice(0, children.length)) {
-      const member = first + (value % Math.max(children.length, 1));
+    for (const { kind, target, value, condition: when } of attributes.slice(0, children.length)) {
+      // Few are of a symbol that is no member, as in no tree: the program heeds them when it has seen that one before.
+      const stray = kind === 9 && target < 20;
+      const member = stray ? target : first + (value % Math.max(children.length, 1));
       this.#add(1, `default S${member}${this.#when(when)}`);
     }
     if (this.#choiceIsSymbol && again % 5 === 1) this.#add(1, 'optional');
