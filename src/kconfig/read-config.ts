@@ -2,7 +2,7 @@
  * Reading a `.config` into the symbols of a model, as conf_read_simple of the kernel's program does (confdata.c).
  */
 import type { EvalState } from './eval-state.ts';
-import type { ConfigSymbol, Tristate } from './model.ts';
+import type { Choice, ConfigSymbol, Tristate } from './model.ts';
 import { isNumberText } from './numbers.ts';
 
 export type ConfigWarningKind =
@@ -56,6 +56,7 @@ export function readConfig(state: EvalState, text: string): readonly ConfigWarni
   state.choiceHasUser.fill(choiceHasValue ? 1 : 0);
   state.choiceUserTri.fill(0);
   state.choiceUser.fill(undefined);
+  const named = new Map(model.choices.map((choice) => [choice.name, choice]));
 
   let line = 0;
   for (let start = 0; start < text.length;) {
@@ -71,25 +72,41 @@ export function readConfig(state: EvalState, text: string): readonly ConfigWarni
       continue;
     }
     const { option, value } = found;
+    const warn = (kind: ConfigWarningKind): void => {
+      warnings.push({ kind, line, option, value });
+    };
     const symbol = model.byName.get(option);
-    if (!symbol) {
-      warnings.push({ kind: 'unknown', line, option, value });
-      continue;
-    }
-    if (state.hasUser[symbol.id] === 1) warnings.push({ kind: 'again', line, option, value });
-    const fault = giveValue(state, symbol, found);
-    if (fault) {
-      warnings.push({ kind: fault, line, option, value });
-      continue;
-    }
-    if (!symbol.choice) continue;
-    if (!choiceHasValue) prefer(state, symbol);
-    else {
-      const mixed = tellChoice(state, symbol);
-      if (mixed) warnings.push({ kind: mixed, line, option, value });
-    }
+    const choice = named.get(option);
+    if (symbol) take(state, symbol, found, warn);
+    else if (choice) takeMode(state, choice, found, warn);
+    else warn('unknown');
   }
   return warnings;
+}
+
+type Warn = (kind: ConfigWarningKind) => void;
+
+function take(state: EvalState, symbol: ConfigSymbol, found: Line, warn: Warn): void {
+  if (state.hasUser[symbol.id] === 1) warn('again');
+  const fault = giveValue(state, symbol, found);
+  if (fault) warn(fault);
+  else if (!state.model.dialect.choiceHasValue) prefer(state, symbol);
+  else {
+    const mixed = tellChoice(state, symbol);
+    if (mixed) warn(mixed);
+  }
+}
+
+/** Older trees: a choice that has a name can be given a value like an option. */
+function takeMode(state: EvalState, { id, type }: Choice, { value }: Line, warn: Warn): void {
+  if (state.choiceHasUser[id] === 1) warn('again');
+  const mode = tristateOfText(value, type === 'tristate');
+  if (mode === undefined) {
+    warn('invalid');
+    return;
+  }
+  state.choiceUserTri[id] = mode;
+  state.choiceHasUser[id] = 1;
 }
 
 /** @returns `undefined` for a line without meaning that nobody minds */
