@@ -4,6 +4,7 @@
 import type { EvalState } from './eval-state.ts';
 import type { Choice, ConfigSymbol, Tristate } from './model.ts';
 import { isNumberText } from './numbers.ts';
+import { leadingString } from './quote.ts';
 
 export type ConfigWarningKind =
   /** Neither a value nor a comment. */
@@ -154,7 +155,8 @@ function giveValue(
       break;
     case 'string': {
       if (!value.startsWith('"')) return undefined;
-      const text = stringOfText(value);
+      // What stands behind the closing quote counts for nothing.
+      const text = leadingString(value);
       if (text === undefined) return 'open-string';
       state.userText[id] = text;
       break;
@@ -178,21 +180,6 @@ function tristateOfText(value: string, withModule: boolean): Tristate | undefine
     default:
       return undefined;
   }
-}
-
-/** Up to the closing quote; `\c` is c. */
-function stringOfText(value: string): string | undefined {
-  let text = '';
-  let from = 1;
-  for (let position = 1; position < value.length; position += 1) {
-    const character = value.charAt(position);
-    if (character === '"') return text + value.slice(from, position);
-    if (character !== '\\') continue;
-    text += value.slice(from, position);
-    from = position + 1;
-    position += 1;
-  }
-  return undefined;
 }
 
 /** Newer trees: the member that was spoken of last goes before the others. */
