@@ -286,7 +286,9 @@ interface ConfigLine {
   readonly value: number;
 }
 
-export const randomConfig: fc.Arbitrary<readonly ConfigLine[]> = fc.array(
+export type RandomConfig = readonly ConfigLine[];
+
+export const randomConfig: fc.Arbitrary<RandomConfig> = fc.array(
   fc.record({ symbol: fc.nat(24), value: fc.nat(29) }),
   { maxLength: 16 },
 );
@@ -325,7 +327,7 @@ const values = [
 ] as const;
 
 /** A `.config`, most of it right. */
-export function printConfig(lines: readonly ConfigLine[]): string {
+export function printConfig(lines: RandomConfig): string {
   return lines
     .map(({ symbol, value }) => {
       const option = `CONFIG_${symbol === 24 ? 'MODULES' : `S${symbol}`}`;
