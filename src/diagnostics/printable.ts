@@ -20,10 +20,13 @@ export function printable(text: string): string {
 
 /** `text` for the middle of a sentence: printable, in backticks, cut in its middle when longer than `limit` characters. */
 export function quoted(text: string, limit = 60): string {
-  const characters = [...printable(text)];
-  if (characters.length <= limit) return `\`${characters.join('')}\``;
   const kept = Math.floor((limit - 1) / 2);
-  return `\`${characters.slice(0, kept).join('')}…${characters.slice(-kept).join('')}\``;
+  // A character takes two units at most, so that of a long text its ends are enough: it may be megabytes of hostile ones.
+  const isLong = text.length > 4 * limit;
+  const start = [...printable(isLong ? text.slice(0, 2 * kept) : text)];
+  if (!isLong && start.length <= limit) return `\`${start.join('')}\``;
+  const end = isLong ? [...printable(text.slice(-2 * kept))] : start;
+  return `\`${start.slice(0, kept).join('')}…${end.slice(-kept).join('')}\``;
 }
 
 const wide =

@@ -3,8 +3,9 @@ import { createEvalState, forgetConditions, forgetValues, type EvalState } from 
 import { evaluateAll, evaluationOf } from './evaluate.ts';
 import type { Evaluation } from './evaluation.ts';
 import { minimalConfig } from './minimal-config.ts';
-import type { ConfigSymbol, Model, Tristate } from './model.ts';
+import type { Model, Tristate } from './model.ts';
 import { readConfig, type ConfigWarning } from './read-config.ts';
+import { inTableOrder } from './table-order.ts';
 import { writeConfig } from './write-config.ts';
 
 /** The ways in which the kernel's program makes a configuration without asking anybody. */
@@ -35,9 +36,11 @@ export interface Configuration {
 export function configure(model: Model, mode: ConfigMode, config?: string): Configuration {
   const state = createEvalState(model);
   const warnings = config === undefined ? [] : readConfig(state, config);
-  if (mode === 'olddefconfig' || mode === 'defconfig') {
-    evaluateAll(state);
-    if (config !== undefined) forgetOutOfRange(state);
+  if (config !== undefined && (mode === 'olddefconfig' || mode === 'defconfig')) {
+    evaluateAll(state, model.readingOrder);
+    const again = hangsOnOrder(model) && warnings.length === 0 && saysAll(state);
+    forgetOutOfRange(state);
+    if (again) forgetValues(state);
   }
   if (mode !== 'olddefconfig') setNewSymbols(state, newValues[mode]);
   evaluateAll(state);
@@ -52,11 +55,27 @@ export function configure(model: Model, mode: ConfigMode, config?: string): Conf
 export function saveDefconfig(model: Model, config: string): string {
   const state = createEvalState(model);
   readConfig(state, config);
-  evaluateAll(state);
+  evaluateAll(state, model.readingOrder);
   forgetOutOfRange(state);
   forgetValues(state);
   evaluateAll(state);
   return minimalConfig(state);
+}
+
+/** Working out everything a second time may give something else: a symbol comes before modules are known, or a choice before its default. */
+function hangsOnOrder({ modules, order, readingOrder }: Model): boolean {
+  return readingOrder !== undefined || (modules !== undefined && order[0] !== modules.id);
+}
+
+/** Each symbol is what the configuration says of it: then the program works out everything again before it writes (conf_read). */
+function saysAll({ model, hasUser, written, userTri, tri, userText, text }: EvalState): boolean {
+  return model.symbols.every((symbol) => {
+    const { id, type } = symbol;
+    if (symbol === model.defconfigList) return true;
+    if (hasUser[id] !== written[id]) return false;
+    if (hasUser[id] === 0) return true;
+    return type === 'bool' || type === 'tristate' ? userTri[id] === tri[id] : userText[id] === text[id];
+  });
 }
 
 const newValues: Readonly<Record<Exclude<ConfigMode, 'olddefconfig'>, Tristate | undefined>> = {
@@ -86,18 +105,6 @@ function setNewSymbols(state: EvalState, value: Tristate | undefined): void {
   forgetValues(state);
 }
 
-/** Buckets of the older programs' table of symbols: its order is the order in which they look at them. */
-const buckets = 9973;
-
-/** FNV-1a, 32 bits. */
-function bucketOf(name: string): number {
-  let hash = 0x811c9dc5;
-  for (let index = 0; index < name.length; index += 1) {
-    hash = Math.imul(hash ^ ((name.charCodeAt(index) << 24) >> 24), 0x01000193);
-  }
-  return (hash >>> 0) % buckets;
-}
-
 /**
  * Older programs forget a number out of its range, so that its default comes instead. They do so after they have worked
  * out everything with the number moved to its bound, and do not work out again what rests on it.
@@ -108,9 +115,7 @@ function forgetOutOfRange(state: EvalState): void {
   const numbers = model.symbols.filter(
     ({ id, type }) => state.hasUser[id] === 1 && (type === 'int' || type === 'hex'),
   );
-  const place = new Map<ConfigSymbol, number>(numbers.map((symbol) => [symbol, bucketOf(symbol.name)]));
-  numbers.sort((one, other) => (place.get(one) ?? 0) - (place.get(other) ?? 0) || other.id - one.id);
-  for (const symbol of numbers) {
+  for (const symbol of inTableOrder(numbers, model.dialect)) {
     if (isInRange(state, symbol, state.userText[symbol.id] ?? '')) continue;
     state.valid[symbol.id] = 0;
     state.hasUser[symbol.id] = 0;

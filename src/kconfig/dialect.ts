@@ -35,6 +35,8 @@ export interface Dialect {
   readonly strictEntries: boolean;
   /** `bool "…"` may be the prompt of a choice. */
   readonly choiceTypePrompt: boolean;
+  /** The file that a tree starts from ends with a line feed; otherwise that it does not is a warning. */
+  readonly needsLastLineFeed: boolean;
 }
 
 /** The rules of four releases, for trees without the program's sources and for tests. */
@@ -55,6 +57,7 @@ export const dialects: Readonly<Record<Dialect['name'], Dialect>> = {
     sourceOnce: false,
     strictEntries: false,
     choiceTypePrompt: true,
+    needsLastLineFeed: false,
   },
   '6.1': {
     name: '6.1',
@@ -72,6 +75,7 @@ export const dialects: Readonly<Record<Dialect['name'], Dialect>> = {
     sourceOnce: false,
     strictEntries: false,
     choiceTypePrompt: true,
+    needsLastLineFeed: false,
   },
   '6.12': {
     name: '6.12',
@@ -89,6 +93,7 @@ export const dialects: Readonly<Record<Dialect['name'], Dialect>> = {
     sourceOnce: false,
     strictEntries: false,
     choiceTypePrompt: true,
+    needsLastLineFeed: true,
   },
   '7.3': {
     name: '7.3',
@@ -106,15 +111,20 @@ export const dialects: Readonly<Record<Dialect['name'], Dialect>> = {
     sourceOnce: true,
     strictEntries: true,
     choiceTypePrompt: false,
+    needsLastLineFeed: true,
   },
 };
 
 const folder = 'scripts/kconfig';
 
 /** The files that `detectDialect` reads. */
-export const dialectFiles: readonly string[] = ['parser.y', 'symbol.c', 'confdata.c', 'util.c'].map(
-  (name) => `${folder}/${name}`,
-);
+export const dialectFiles: readonly string[] = [
+  'parser.y',
+  'symbol.c',
+  'confdata.c',
+  'util.c',
+  'lexer.l',
+].map((name) => `${folder}/${name}`);
 
 /**
  * Looks at the program in the tree. A tree without it gets the newest rules.
@@ -122,7 +132,7 @@ export const dialectFiles: readonly string[] = ['parser.y', 'symbol.c', 'confdat
  * @returns `found` tells whether the program's sources were there
  */
 export function detectDialect(files: TreeFiles): { readonly dialect: Dialect; readonly found: boolean } {
-  const [parser, symbol, confdata, util] = dialectFiles.map((path) => files.read(path));
+  const [parser, symbol, confdata, util, lexer] = dialectFiles.map((path) => files.read(path));
   if (parser === undefined || symbol === undefined || confdata === undefined) {
     return { dialect: dialects['7.3'], found: false };
   }
@@ -146,6 +156,7 @@ export function detectDialect(files: TreeFiles): { readonly dialect: Dialect; re
     sourceOnce: util?.includes('repeated inclusion') === true,
     strictEntries: parser.includes('zconf_error("menuconfig statement without prompt")'),
     choiceTypePrompt: choiceHasValue || parser.includes('choice_option: T_BOOL'),
+    needsLastLineFeed: lexer?.includes('if (current_buf)') === true,
   };
   return { dialect, found: true };
 }

@@ -15,8 +15,8 @@ import type { Evaluation } from './evaluation.ts';
 import type { Property } from './model.ts';
 
 /** Works out all that is not worked out yet, each symbol after those it rests on. */
-export function evaluateAll(state: EvalState): void {
-  const { symbols, choices, order } = state.model;
+export function evaluateAll(state: EvalState, order: Int32Array = state.model.order): void {
+  const { symbols, choices } = state.model;
   for (let place = 0; place < order.length; place += 1) {
     const index = order[place] ?? 0;
     if (index >= 0) {
@@ -50,7 +50,11 @@ export function evaluationOf(state: EvalState): Evaluation {
     selectedTo: ({ id }) => tristateAt(state.selected, id),
     impliedTo: ({ id }) => tristateAt(state.implied, id),
     modeOf: (choice) => modeOf(state, choice),
-    chosenOf: ({ id }) => state.chosen[id],
+    chosenOf(choice) {
+      const chosen = state.chosen[choice.id];
+      // A default that is none of the members may be chosen: then no member is.
+      return chosen?.choice === choice ? chosen : undefined;
+    },
     calculate: (expr) => calculate(state, expr),
     nodeDependency: (node) => nodeDependency(state, node),
     conditionOf: (property) =>

@@ -1,6 +1,7 @@
 import { quoted } from '../diagnostics/printable.ts';
 import type { ConfigSymbol, Expr, MenuNode, Model, Property, Selection } from './model.ts';
 import type { Reports } from './reports.ts';
+import { inTableOrder } from './table-order.ts';
 
 /** No tree has a circle; the first ones tell what is wrong. */
 const mostCircles = 20;
@@ -9,14 +10,42 @@ const unseen = 0;
 const underway = 1;
 const done = 2;
 
+type Ordered = Omit<Model, 'order' | 'readingOrder'>;
+
+/** A symbol or a choice. */
+type Root = Pick<MenuNode, 'symbol' | 'choice'>;
+
 /**
  * Puts symbols and choices in an order in which each comes after all that its value rests on, so that evaluating them
  * needs no deep recursion, and reports where a value rests on itself (sym_check_deps in symbol.c).
+ */
+export function orderSymbols(model: Ordered, reports: Reports): Int32Array {
+  return orderFrom(model.nodes, model, reports);
+}
+
+/**
+ * The same in the order of the program's table of symbols, in which it works out everything when it has read a
+ * configuration. That makes a difference only to a choice with a default that is none of its members: whether that one
+ * can be seen is then known or not known yet.
  *
+ * @returns `undefined` when there is no such choice: there is none in the kernel's own trees
+ */
+export function orderForReading(model: Ordered, reports: Reports): Int32Array | undefined {
+  const { symbols, choices, dialect } = model;
+  if (choices.every((choice) => choice.defaults.every(({ member }) => member.choice === choice))) {
+    return undefined;
+  }
+  const roots: Root[] = inTableOrder(symbols, dialect).map((symbol) => ({ symbol, choice: undefined }));
+  // Without a name they stand in the first bucket; in newer trees it is the members that their values come with.
+  if (dialect.choiceHasValue) for (const choice of choices) roots.unshift({ symbol: undefined, choice });
+  return orderFrom(roots, model, reports);
+}
+
+/**
  * Symbols, choices and entries are the vertices of one graph, numbered in that order: from each there is an edge to all
  * that it rests on. A choice and its members are one vertex, since each of them rests on all the others.
  */
-export function orderSymbols(model: Omit<Model, 'order'>, reports: Reports): Int32Array {
+function orderFrom(roots: readonly Root[], model: Ordered, reports: Reports): Int32Array {
   const { symbols, choices, nodes, dialect } = model;
   const firstChoice = symbols.length;
   const firstNode = firstChoice + choices.length;
@@ -219,10 +248,10 @@ export function orderSymbols(model: Omit<Model, 'order'>, reports: Reports): Int
   }
   // Modules first: what comes before them is worked out as if there were none, as the program does.
   if (model.modules) visit(vertexOf(model.modules));
-  for (let index = 0; index < symbols.length; index += 1) {
-    const symbol = symbols[index];
-    if (symbol && symbol.nodes.length > 0) visit(vertexOf(symbol));
+  for (let index = 0; index < roots.length; index += 1) {
+    const root = roots[index];
+    if (root?.symbol) visit(vertexOf(root.symbol));
+    else if (root?.choice) visit(firstChoice + root.choice.id);
   }
-  for (const choice of choices) visit(firstChoice + choice.id);
   return Int32Array.from(order);
 }

@@ -5,7 +5,7 @@
  */
 import type { SymbolType } from './model.ts';
 import { isNumberText } from './numbers.ts';
-import { quoteString, unquoteString } from './quote.ts';
+import { quoteString, stringEnd, unquoteString } from './quote.ts';
 
 export type ValuedType = Exclude<SymbolType, 'unknown'>;
 
@@ -47,8 +47,12 @@ export function rightSpelling(type: ValuedType, value: string): string | undefin
     case 'string': {
       // "is not set", or nothing: the string that is none
       if (value === '' || value === 'n') return '""';
-      const inner = /^"((?:[^"\\]|\\.)*)"?/s.exec(value)?.[1];
-      return inner === undefined ? quoteString(text) : `"${inner.replace(/\\$/, '')}"`;
+      if (!value.startsWith('"')) return quoteString(text);
+      const end = stringEnd(value);
+      if (end !== undefined) return value.slice(0, end);
+      // A backslash at the end would take the quote that closes the string.
+      const closed = `${value}"`;
+      return stringEnd(closed) === undefined ? `${value.slice(0, -1)}"` : closed;
     }
   }
 }

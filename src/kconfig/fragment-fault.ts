@@ -1,5 +1,5 @@
 import { quoted } from '../diagnostics/printable.ts';
-import { quoteString, unquoteString } from './quote.ts';
+import { quoteString, stringEnd, unquoteString } from './quote.ts';
 
 /** What is wrong with a line of a fragment, and the line that was probably meant. */
 export interface Fault {
@@ -40,7 +40,7 @@ export function valueFault(value: string): Fault | undefined {
   const instead = meantValue(value);
   const more = instead === undefined ? {} : { instead };
   if (value === '') return { why: 'there is no value', instead: 'n' };
-  if (/^"(?:[^"\\]|\\.)*"./.test(value)) return { why: 'something stands behind the closing quote', ...more };
+  if (stringEnd(value) !== undefined) return { why: 'something stands behind the closing quote', ...more };
   if (value.startsWith('"')) return { why: 'the closing quote is missing', ...more };
   return { why: 'a value is y, m, n, a number, or a string in double quotes', ...more };
 }

@@ -1,10 +1,11 @@
+import type { Dialect } from './dialect.ts';
 import type { HelpSpan } from './model.ts';
 import type { Macros } from './macros.ts';
 import type { Reports } from './reports.ts';
 import type { KconfigCode } from './codes.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { hashStep, type DraftSymbol, type SymbolTable } from './draft.ts';
-import { token, type Keywords, type Token } from './token.ts';
+import { keywordsOf, token, type Keywords, type Token } from './token.ts';
 
 /** A file that is being read, or waits until one that it sources is through. */
 interface Frame {
@@ -85,9 +86,11 @@ export class Lexer {
   private readonly keywords: Keywords;
   private readonly macros: Macros;
   private readonly reports: Reports;
+  private readonly needsLastLineFeed: boolean;
 
-  constructor(keywords: Keywords, macros: Macros, reports: Reports) {
-    this.keywords = keywords;
+  constructor(dialect: Dialect, macros: Macros, reports: Reports) {
+    this.keywords = keywordsOf(dialect);
+    this.needsLastLineFeed = dialect.needsLastLineFeed;
     this.macros = macros;
     this.reports = reports;
   }
@@ -318,7 +321,10 @@ export class Lexer {
   private endFile(): Token {
     if (!this.atStart) {
       const { length } = this.text;
-      this.complain('kconfig/no-newline', 'the last line does not end with a line feed', length, length);
+      // Of a file that is sourced the program makes an end of line of its end; of the first one newer ones do not.
+      const broken = this.frames.length === 0 && this.needsLastLineFeed;
+      const code = broken ? 'kconfig/syntax' : 'kconfig/no-newline';
+      this.complain(code, 'the last line does not end with a line feed', length, length);
     }
     this.start = this.text.length;
     this.end = this.text.length;

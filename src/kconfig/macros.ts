@@ -42,8 +42,8 @@ const unanswered = '\uffff';
 const mostArguments = 16;
 /** No tree nests deeper than ten; the limit keeps a hostile one from exhausting the stack. */
 const deepest = 100;
-/** Characters looked at while expanding: many times what a large tree needs. */
-const mostWork = 20_000_000;
+/** Characters looked at while expanding: eighty times what the largest tree needs. */
+const mostWork = 5_000_000;
 
 const openParenthesis = 0x28;
 const closeParenthesis = 0x29;

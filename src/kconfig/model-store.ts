@@ -16,7 +16,7 @@ import type {
 } from './model.ts';
 
 /** Goes up when the layout or the meaning of any part changes. */
-const version = 1;
+const version = 2;
 const magic = 0x4b434d31;
 
 const types: readonly SymbolType[] = ['unknown', 'bool', 'tristate', 'int', 'hex', 'string'];
@@ -74,6 +74,11 @@ class Writer {
     }
   }
 
+  order(order: Iterable<number> & { readonly length: number }): void {
+    this.number(order.length);
+    for (const index of order) this.number(index);
+  }
+
   /** The attributes of one entry: `list` has those of all entries of a symbol, in their order. */
   properties<T extends Property>(list: readonly T[], node: MenuNode, write: (one: T) => void): void {
     const own = list.filter((one) => one.node === node);
@@ -116,8 +121,8 @@ export function storeModel(model: Model): Uint8Array {
   for (const node of model.nodes) storeNode(writer, node);
   writer.optional(model.modules?.id);
   writer.optional(model.defconfigList?.id);
-  writer.number(model.order.length);
-  for (const index of model.order) writer.number(index);
+  writer.order(model.order);
+  writer.order(model.readingOrder ?? []);
   return pack(writer);
 }
 
@@ -359,9 +364,32 @@ function readModel(reader: Reader): Model {
     throw new Damaged();
   const modules = reader.optional(symbols);
   const defconfigList = reader.optional(symbols);
+  const order = readOrder(reader, symbols, choices);
+  const other = readOrder(reader, symbols, choices);
+  const readingOrder = other.length > 0 ? other : undefined;
+  return {
+    dialect,
+    symbols,
+    byName,
+    nodes,
+    choices,
+    modules,
+    defconfigList,
+    mainMenu,
+    order,
+    readingOrder,
+    files,
+  };
+}
+
+function readOrder(
+  reader: Reader,
+  { length: symbols }: readonly DraftSymbol[],
+  { length: choices }: readonly DraftChoice[],
+): Int32Array {
   const order = reader.numbersOf(reader.count());
-  for (const index of order) if (index >= symbols.length || ~index >= choices.length) throw new Damaged();
-  return { dialect, symbols, byName, nodes, choices, modules, defconfigList, mainMenu, order, files };
+  for (const index of order) if (index >= symbols || ~index >= choices) throw new Damaged();
+  return order;
 }
 
 function readSymbol(reader: Reader, id: number): DraftSymbol {

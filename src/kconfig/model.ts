@@ -163,6 +163,8 @@ export interface Model {
    * or the complement (`~`) of the index of a choice.
    */
   readonly order: Int32Array;
+  /** Another such order, for a configuration that has just been read, where the two make a difference. */
+  readonly readingOrder: Int32Array | undefined;
   /** Every file that was read, in order of first mention. */
   readonly files: readonly string[];
 }

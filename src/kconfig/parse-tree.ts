@@ -9,7 +9,6 @@ import { ParseState } from './parse-state.ts';
 import { parseStatements } from './parser.ts';
 import type { Probes } from './probes.ts';
 import { createReports } from './reports.ts';
-import { keywordsOf } from './token.ts';
 import type { TreeFiles } from './tree-files.ts';
 
 export interface ParseInput {
@@ -60,7 +59,7 @@ export function parseTree(input: ParseInput): ParsedTree {
       },
     },
   );
-  const lexer: Lexer = new Lexer(keywordsOf(dialect), macros, reports);
+  const lexer: Lexer = new Lexer(dialect, macros, reports);
   const state = new ParseState(lexer, reports, dialect, root);
   const text = files.read(root);
   if (text === undefined) {

@@ -159,6 +159,10 @@ export function parseStatements(state: ParseState, files: TreeFiles, macros: Mac
         `${end} stands where ${opened} is open`,
         `close it with \`end${block.kind}\``,
       );
+    } else if (lexer.start === lexer.end) {
+      // There is no line feed: when the program comes to the end of the line, it has left the file.
+      const message = `no line feed follows ${end}: the block counts as closed by another file`;
+      state.fault('kconfig/wrong-end', message, 'end the file with a line feed');
     } else if (block.file !== lexer.file) {
       const message = `${end} closes a block of another file: ${block.file}:${block.line}`;
       state.fault('kconfig/wrong-end', message, 'open and close a block in the same file');

@@ -2,8 +2,9 @@
  * Reading a `.config` into the symbols of a model, as conf_read_simple of the kernel's program does (confdata.c).
  */
 import type { EvalState } from './eval-state.ts';
-import type { ConfigSymbol, Tristate } from './model.ts';
+import type { Choice, ConfigSymbol, Tristate } from './model.ts';
 import { isNumberText } from './numbers.ts';
+import { leadingString } from './quote.ts';
 
 export type ConfigWarningKind =
   /** Neither a value nor a comment. */
@@ -56,6 +57,7 @@ export function readConfig(state: EvalState, text: string): readonly ConfigWarni
   state.choiceHasUser.fill(choiceHasValue ? 1 : 0);
   state.choiceUserTri.fill(0);
   state.choiceUser.fill(undefined);
+  const named = new Map(model.choices.map((choice) => [choice.name, choice]));
 
   let line = 0;
   for (let start = 0; start < text.length;) {
@@ -71,25 +73,41 @@ export function readConfig(state: EvalState, text: string): readonly ConfigWarni
       continue;
     }
     const { option, value } = found;
+    const warn = (kind: ConfigWarningKind): void => {
+      warnings.push({ kind, line, option, value });
+    };
     const symbol = model.byName.get(option);
-    if (!symbol) {
-      warnings.push({ kind: 'unknown', line, option, value });
-      continue;
-    }
-    if (state.hasUser[symbol.id] === 1) warnings.push({ kind: 'again', line, option, value });
-    const fault = giveValue(state, symbol, found);
-    if (fault) {
-      warnings.push({ kind: fault, line, option, value });
-      continue;
-    }
-    if (!symbol.choice) continue;
-    if (!choiceHasValue) prefer(state, symbol);
-    else {
-      const mixed = tellChoice(state, symbol);
-      if (mixed) warnings.push({ kind: mixed, line, option, value });
-    }
+    const choice = named.get(option);
+    if (symbol) take(state, symbol, found, warn);
+    else if (choice) takeMode(state, choice, found, warn);
+    else warn('unknown');
   }
   return warnings;
+}
+
+type Warn = (kind: ConfigWarningKind) => void;
+
+function take(state: EvalState, symbol: ConfigSymbol, found: Line, warn: Warn): void {
+  if (state.hasUser[symbol.id] === 1) warn('again');
+  const fault = giveValue(state, symbol, found);
+  if (fault) warn(fault);
+  else if (!state.model.dialect.choiceHasValue) prefer(state, symbol);
+  else {
+    const mixed = tellChoice(state, symbol);
+    if (mixed) warn(mixed);
+  }
+}
+
+/** Older trees: a choice that has a name can be given a value like an option. */
+function takeMode(state: EvalState, { id, type }: Choice, { value }: Line, warn: Warn): void {
+  if (state.choiceHasUser[id] === 1) warn('again');
+  const mode = tristateOfText(value, type === 'tristate');
+  if (mode === undefined) {
+    warn('invalid');
+    return;
+  }
+  state.choiceUserTri[id] = mode;
+  state.choiceHasUser[id] = 1;
 }
 
 /** @returns `undefined` for a line without meaning that nobody minds */
@@ -137,7 +155,8 @@ function giveValue(
       break;
     case 'string': {
       if (!value.startsWith('"')) return undefined;
-      const text = stringOfText(value);
+      // What stands behind the closing quote counts for nothing.
+      const text = leadingString(value);
       if (text === undefined) return 'open-string';
       state.userText[id] = text;
       break;
@@ -161,21 +180,6 @@ function tristateOfText(value: string, withModule: boolean): Tristate | undefine
     default:
       return undefined;
   }
-}
-
-/** Up to the closing quote; `\c` is c. */
-function stringOfText(value: string): string | undefined {
-  let text = '';
-  let from = 1;
-  for (let position = 1; position < value.length; position += 1) {
-    const character = value.charAt(position);
-    if (character === '"') return text + value.slice(from, position);
-    if (character !== '\\') continue;
-    text += value.slice(from, position);
-    from = position + 1;
-    position += 1;
-  }
-  return undefined;
 }
 
 /** Newer trees: the member that was spoken of last goes before the others. */

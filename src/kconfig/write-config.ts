@@ -1,8 +1,7 @@
-import { calculate, conditionOf } from './calculate.ts';
+import { calculate, conditionOf, textOf } from './calculate.ts';
 import { tristateAt, type EvalState } from './eval-state.ts';
-import type { ConfigSymbol, MenuNode } from './model.ts';
+import type { ConfigSymbol, Expr, MenuNode } from './model.ts';
 import { quoteString } from './quote.ts';
-import { textOf } from './calculate.ts';
 
 /** The line of a symbol; empty when it has no type. */
 export function configLine(state: EvalState, symbol: ConfigSymbol): string {
@@ -16,8 +15,26 @@ export function configLine(state: EvalState, symbol: ConfigSymbol): string {
 
 /** Whether a menu or comment is shown; what is in it may be shown all the same. */
 export function isShown(state: EvalState, node: MenuNode): boolean {
-  if (!node.prompt || node.visibleIf.some((expr) => calculate(state, expr) === 0)) return false;
+  const hides = (expr: Expr): boolean => calculate(state, withPlainM(state, expr)) === 0;
+  if (!node.prompt || node.visibleIf.some(hides)) return false;
   return conditionOf(state, node.prompt) !== 0;
+}
+
+/** Of `visible if` the program makes `m` into `m && MODULES` for the prompts in a menu, but not for the menu itself. */
+function withPlainM(state: EvalState, expr: Expr): Expr {
+  const [, mod] = state.model.symbols;
+  switch (expr.kind) {
+    case 'modular':
+      return mod ? { kind: 'symbol', symbol: mod } : expr;
+    case 'not':
+      return { kind: 'not', operand: withPlainM(state, expr.operand) };
+    case 'and':
+    case 'or':
+      return { kind: expr.kind, operands: expr.operands.map((one) => withPlainM(state, one)) };
+    case 'symbol':
+    case 'compare':
+      return expr;
+  }
 }
 
 /** The whole `.config`, byte for byte as the kernel's program writes it (conf_write in confdata.c). */

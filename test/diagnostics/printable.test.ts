@@ -1,4 +1,6 @@
+import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+
 import { printable, quoted } from '../../src/diagnostics/printable.ts';
 
 describe('printable', () => {
@@ -19,4 +21,20 @@ test('quoted keeps the beginning and the end of a long text', () => {
   expect(quoted('short')).toBe('`short`');
   expect(quoted(`${'a'.repeat(100)}${'z'.repeat(100)}`)).toBe(`\`${'a'.repeat(29)}…${'z'.repeat(29)}\``);
   expect([...quoted('x'.repeat(1e6), 21)]).toHaveLength(23);
+});
+
+test('of a very long text only its ends are looked at, which makes no difference', () => {
+  const characters = fc.constantFrom('a', '\n', '\u001b', 'ü', '水', '🦦', '\ud83e', '\udda6', '\u{e0041}');
+  fc.assert(
+    fc.property(
+      fc.array(characters, { minLength: 90, maxLength: 200 }),
+      fc.integer({ min: 5, max: 20 }),
+      (list, limit) => {
+        const text = list.join('');
+        const all = [...printable(text)];
+        const kept = Math.floor((limit - 1) / 2);
+        expect(quoted(text, limit)).toBe(`\`${all.slice(0, kept).join('')}…${all.slice(-kept).join('')}\``);
+      },
+    ),
+  );
 });

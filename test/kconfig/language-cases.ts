@@ -17,6 +17,13 @@ const lexing = [
   root('both quotes', 'config A\n\tstring \'a "quoted" one\'\n\tdefault \'it "is"\'\n'),
   root('escapes in strings', 'config A\n\tstring "a"\n\tdefault "\\a\\"\\\\\\n\\\'"\n'),
   root('a string without end', 'config A\n\tbool "a\n\tdefault y\n'),
+  root('no line feed behind a comment', 'config A\n\tbool "a"\n\tdefault y\n# end'),
+  root('no line feed behind a word and a comment', 'menu "m"\nconfig A\n\tbool "a"\nendmenu # end'),
+  root('no line feed behind a help text', 'config A\n\tbool "a"\n\thelp\n\t  one'),
+  root('no line feed behind a macro of nothing', 'config A\n\tbool "a"\n\tdefault y\n$(NOTHING)'),
+  root('no line feed behind an assignment', 'config A\n\tbool "a"\n\tdefault $(B)\nB = y'),
+  root('no line feed behind an unknown character', 'config A\n\tbool "a"\n\tdefault y\n@'),
+  root('no line feed behind a joined line', 'config A\n\tbool "a"\n\tdefault y \\\n'),
   root('a string without end at the end', 'config A\n\tbool "a'),
   root('unknown characters', 'config A\n\tbool "a" ;\n\tdefault y @\n'),
   root('dashes in names', 'config A-B\n\tbool "a"\n\tdefault y\n'),
@@ -103,6 +110,10 @@ const sources: readonly LanguageCase[] = [
     files: { Kconfig: `menu "m"\nsource "Kconfig.b"\n${a}`, 'Kconfig.b': 'endmenu\n' },
   },
   {
+    name: 'an end without a line feed in a sourced file',
+    files: { Kconfig: `source "Kconfig.b"\n${a}`, 'Kconfig.b': 'if y\nconfig B\n\tbool "b"\nendif' },
+  },
+  {
     name: 'a file without a line feed',
     files: { Kconfig: `source "Kconfig.b"\n${a}`, 'Kconfig.b': 'config B\n\tbool "b"' },
   },
@@ -177,6 +188,10 @@ const choices = [
     'a default that is no member',
     `choice\n\tprompt "c"\n\tdefault B\n${a}endchoice\nconfig B\n\tbool "b"\n`,
   ),
+  root(
+    'a default that is no member, and comes before',
+    `config B\n\tbool "b"\nchoice\n\tprompt "c"\n\tdefault B\n${a}endchoice\n`,
+  ),
   root('a choice with a select', `choice\n\tprompt "c"\n\tselect B\n${a}endchoice\nconfig B\n\tbool "b"\n`),
   root('a choice in a choice', `choice\n\tprompt "c"\nchoice\n\tprompt "d"\n${a}endchoice\nendchoice\n`),
   root('a menu in a choice', `choice\n\tprompt "c"\nmenu "m"\n${a}endmenu\nendchoice\n`),
@@ -216,6 +231,14 @@ const circles = [
   root(
     'members that depend on each other',
     'choice\n\tprompt "c"\nconfig A\n\tbool "a"\n\tdepends on !B\nconfig B\n\tbool "b"\n\tdepends on !A\nendchoice\n',
+  ),
+  root(
+    'members in an if that depend on each other',
+    'choice\n\tprompt "c"\nif y\nconfig A\n\tbool "a"\nconfig B\n\tbool "b"\n\tdepends on A\nendif\nendchoice\n',
+  ),
+  root(
+    'members in an if that depends on another member',
+    'choice\n\tprompt "c"\nconfig A\n\tbool "a"\nif !A\nconfig B\n\tbool "b"\nendif\nendchoice\n',
   ),
   root(
     'a choice that depends on its member',

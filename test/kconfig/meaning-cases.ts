@@ -1,3 +1,5 @@
+import type { Release } from './small-tree.ts';
+
 /** Small Kconfig files, one for each rule of the language's meaning, that fit all generations of the kernel's program. */
 export interface MeaningCase {
   readonly name: string;
@@ -7,6 +9,8 @@ export interface MeaningCase {
   readonly config?: string;
   readonly mode?:
     'olddefconfig' | 'defconfig' | 'alldefconfig' | 'allnoconfig' | 'allyesconfig' | 'allmodconfig';
+  /** The generations that have what the case is about; all when they are not named. */
+  readonly releases?: readonly Release[];
 }
 
 const modules = 'config MODULES\n\tbool "modules"\n\t@MODULES@\n';
@@ -27,6 +31,50 @@ config DARK
 config FROM_RED
 	def_bool RED
 `;
+
+/** A choice with a default that is none of its members: the program heeds it when it has seen that one before. */
+const stray = `config BEFORE
+	bool "before"
+choice
+	prompt "which"
+	default BEFORE
+	default AFTER
+config A
+	bool "a"
+config B
+	bool "b"
+endchoice
+config AFTER
+	bool "after"
+config FROM_A
+	def_bool A
+`;
+
+const restingModules = `config T
+	tristate
+	default m
+config MODULES
+	bool "modules"
+	@MODULES@
+	depends on T
+	default y
+config U
+	tristate "u"
+	default m
+`;
+
+const named = `${modules}choice PORT
+	tristate "port"
+	optional
+config A
+	tristate "a"
+config B
+	tristate "b"
+config C
+	bool "c"
+endchoice
+`;
+const older: readonly Release[] = ['5.10', '6.1'];
 
 export const meaningCases: readonly MeaningCase[] = [
   {
@@ -226,4 +274,62 @@ export const meaningCases: readonly MeaningCase[] = [
     mode: 'defconfig',
     config: 'CONFIG_A=5000\n',
   },
+  { name: 'choice: a default that is no member', kconfig: stray, config: '' },
+  { name: 'choice: a default that is no member, from nothing', kconfig: stray, mode: 'alldefconfig' },
+  { name: 'choice: a default that is no member, defconfig', kconfig: stray, mode: 'defconfig', config: '' },
+  { name: 'choice: a default that is no member, all yes', kconfig: stray, mode: 'allyesconfig' },
+  { name: 'choice: a default that is no member, all no', kconfig: stray, mode: 'allnoconfig' },
+  {
+    name: 'choice: a default that is no member, and one is asked for',
+    kconfig: stray,
+    config: 'CONFIG_AFTER=y\nCONFIG_B=y\n',
+  },
+  {
+    name: 'choice: a default that is no member, and all has a value',
+    kconfig: stray,
+    config:
+      '# CONFIG_BEFORE is not set\n# CONFIG_A is not set\n# CONFIG_B is not set\n# CONFIG_AFTER is not set\n',
+  },
+  {
+    name: 'choice: a default that is no member, and the choice rests on it',
+    kconfig: stray.replace('\tprompt "which"\n', '\tprompt "which"\n\tdepends on AFTER\n'),
+    config: 'CONFIG_AFTER=y\n',
+  },
+  {
+    name: 'choice: a default that nothing defines, and one that is a constant',
+    kconfig: stray.replace('default BEFORE', 'default NOWHERE').replace('default AFTER', 'default y'),
+    config: '',
+  },
+  {
+    name: 'visible if m shows the menu, whether there are modules or not',
+    kconfig:
+      'menu "one"\n\tvisible if m\nconfig A\n\tbool "a"\nendmenu\nmenu "two"\n\tvisible if !m && (m || y)\nconfig B\n\tbool "b"\nendmenu\nmenu "three"\n\tvisible if m = n\nconfig C\n\tbool "c"\nendmenu\n',
+    config: 'CONFIG_A=y\n',
+  },
+  { name: 'modules rest on what is worked out before them', kconfig: restingModules, config: '' },
+  {
+    name: 'modules rest on what is worked out again when nothing changes',
+    kconfig: restingModules,
+    config: 'CONFIG_T=y\nCONFIG_MODULES=y\nCONFIG_U=m\n',
+  },
+  {
+    name: 'modules rest on what is not worked out again when a line is not understood',
+    kconfig: restingModules,
+    config: 'CONFIG_T=y\nCONFIG_MODULES=y\nCONFIG_U=m\nCONFIG_U=m\n',
+  },
+  ...(
+    [
+      ['y', 'CONFIG_PORT=y\n'],
+      ['m', 'CONFIG_PORT=m\nCONFIG_B=y\n'],
+      ['m, for members that are m', 'CONFIG_PORT=m\nCONFIG_A=m\n'],
+      ['n, and then a member', '# CONFIG_PORT is not set\nCONFIG_B=y\n'],
+      ['n, after a member', 'CONFIG_B=y\n# CONFIG_PORT is not set\n'],
+      ['nothing that it can be', 'CONFIG_PORT="y"\n'],
+    ] as const
+  ).map(([name, config]) => ({
+    name: `choice with a name, set to ${name}`,
+    kconfig: named,
+    config: `CONFIG_MODULES=y\n${config}`,
+    releases: older,
+  })),
 ];

@@ -362,4 +362,128 @@ export const meaningExpected: Readonly<Record<string, Readonly<Record<string, re
     '5.10 6.1': ['CONFIG_A=50', 'CONFIG_B=50'],
     '6.12 7.3': ['CONFIG_A=100', 'CONFIG_B=100'],
   },
+  'choice: a default that is no member': {
+    '5.10 6.1 6.12 7.3': [
+      '# CONFIG_BEFORE is not set',
+      'CONFIG_A=y',
+      '# CONFIG_B is not set',
+      '# CONFIG_AFTER is not set',
+      'CONFIG_FROM_A=y',
+    ],
+  },
+  'choice: a default that is no member, from nothing': {
+    '5.10 6.1 6.12 7.3': [
+      '# CONFIG_BEFORE is not set',
+      '# CONFIG_A is not set',
+      '# CONFIG_B is not set',
+      '# CONFIG_AFTER is not set',
+    ],
+  },
+  'choice: a default that is no member, defconfig': {
+    '5.10 6.1 6.12 7.3': [
+      '# CONFIG_BEFORE is not set',
+      '# CONFIG_A is not set',
+      '# CONFIG_B is not set',
+      '# CONFIG_AFTER is not set',
+    ],
+  },
+  'choice: a default that is no member, all yes': {
+    '5.10 6.1 6.12 7.3': [
+      'CONFIG_BEFORE=y',
+      '# CONFIG_A is not set',
+      '# CONFIG_B is not set',
+      'CONFIG_AFTER=y',
+    ],
+  },
+  'choice: a default that is no member, all no': {
+    '5.10 6.1': [
+      '# CONFIG_BEFORE is not set',
+      '# CONFIG_A is not set',
+      '# CONFIG_B is not set',
+      '# CONFIG_AFTER is not set',
+    ],
+    '6.12 7.3': [
+      '# CONFIG_BEFORE is not set',
+      'CONFIG_A=y',
+      '# CONFIG_B is not set',
+      '# CONFIG_AFTER is not set',
+      'CONFIG_FROM_A=y',
+    ],
+  },
+  'choice: a default that is no member, and one is asked for': {
+    '5.10 6.1 6.12 7.3': [
+      '# CONFIG_BEFORE is not set',
+      '# CONFIG_A is not set',
+      'CONFIG_B=y',
+      'CONFIG_AFTER=y',
+    ],
+  },
+  'choice: a default that is no member, and all has a value': {
+    '5.10 6.1 6.12 7.3': [
+      '# CONFIG_BEFORE is not set',
+      'CONFIG_A=y',
+      '# CONFIG_B is not set',
+      '# CONFIG_AFTER is not set',
+      'CONFIG_FROM_A=y',
+    ],
+  },
+  'choice: a default that is no member, and the choice rests on it': {
+    '5.10 6.1 6.12 7.3': [
+      '# CONFIG_BEFORE is not set',
+      '# CONFIG_A is not set',
+      '# CONFIG_B is not set',
+      'CONFIG_AFTER=y',
+    ],
+  },
+  'choice: a default that nothing defines, and one that is a constant': {
+    '5.10 6.1 6.12 7.3': [
+      '# CONFIG_BEFORE is not set',
+      'CONFIG_A=y',
+      '# CONFIG_B is not set',
+      '# CONFIG_AFTER is not set',
+      'CONFIG_FROM_A=y',
+    ],
+  },
+  'visible if m shows the menu, whether there are modules or not': {
+    '5.10 6.1 6.12 7.3': [
+      '',
+      '#',
+      '# one',
+      '#',
+      '# end of one',
+      '',
+      '#',
+      '# two',
+      '#',
+      '# CONFIG_B is not set',
+      '# end of two',
+    ],
+  },
+  'modules rest on what is worked out before them': {
+    '5.10 6.1 6.12 7.3': ['CONFIG_T=y', 'CONFIG_MODULES=y', 'CONFIG_U=m'],
+  },
+  'modules rest on what is worked out again when nothing changes': {
+    '5.10 6.1 6.12 7.3': ['CONFIG_T=m', 'CONFIG_MODULES=y', 'CONFIG_U=m'],
+  },
+  'modules rest on what is not worked out again when a line is not understood': {
+    '5.10 6.1 6.12 7.3': ['CONFIG_T=y', 'CONFIG_MODULES=y', 'CONFIG_U=m'],
+  },
+  'choice with a name, set to y': {
+    '5.10 6.1': ['CONFIG_MODULES=y', 'CONFIG_A=y', '# CONFIG_B is not set', '# CONFIG_C is not set'],
+  },
+  'choice with a name, set to m': {
+    '5.10 6.1': ['CONFIG_MODULES=y', '# CONFIG_A is not set', 'CONFIG_B=y', '# CONFIG_C is not set'],
+  },
+  'choice with a name, set to m, for members that are m': {
+    '5.10 6.1': ['CONFIG_MODULES=y', 'CONFIG_A=m', '# CONFIG_B is not set'],
+  },
+  'choice with a name, set to n, and then a member': {
+    '5.10 6.1': ['CONFIG_MODULES=y', '# CONFIG_A is not set', 'CONFIG_B=y', '# CONFIG_C is not set'],
+  },
+  'choice with a name, set to n, after a member': {
+    '5.10 6.1': ['CONFIG_MODULES=y'],
+  },
+  'choice with a name, set to nothing that it can be': {
+    '5.10 6.1': ['CONFIG_MODULES=y'],
+  },
 };

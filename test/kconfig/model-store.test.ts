@@ -26,7 +26,7 @@ test('everything comes back', () => {
 
 test('a model of an older tree', () => {
   const model = modelOf(
-    'choice NAME\n\ttristate "c"\n\toptional\n\tdefault A if B > 1\nconfig A\n\ttristate "a"\nendchoice\nconfig B\n\tint\n\trange 1 2 if m\nconfig D\n\tstring\n\toption defconfig_list\n\tdefault "x"\nconfig E\n\tbool "e"\n\toption allnoconfig_y\n\tselect A if !B\n\timply A\nconfig M\n\tbool\n\toption modules\n',
+    'choice NAME\n\ttristate "c"\n\toptional\n\tdefault A if B > 1\n\tdefault E\nconfig A\n\ttristate "a"\nendchoice\nconfig B\n\tint\n\trange 1 2 if m\nconfig D\n\tstring\n\toption defconfig_list\n\tdefault "x"\nconfig E\n\tbool "e"\n\toption allnoconfig_y\n\tselect A if !B\n\timply A\nconfig M\n\tbool\n\toption modules\n',
     { release: '5.10' },
   );
   expect(restoreModel(storeModel(model))).toEqual(model);

@@ -145,3 +145,13 @@ test('the evaluation answers what a person would ask', () => {
   expect(evaluation.calculate(undefined)).toBe(2);
   expect(evaluation.calculate(menu?.visibleIf[0])).toBe(0);
 });
+
+test('a choice whose default is none of its members may have no member that is chosen', () => {
+  const model = modelOf(
+    'config S\n\tbool "s"\nchoice\n\tprompt "p"\n\tdefault S\nconfig X\n\tbool "x"\nendchoice\n',
+  );
+  const [choice] = model.choices;
+  const { evaluation, text } = configure(model, 'allyesconfig');
+  expect(text).toContain('# CONFIG_X is not set');
+  expect(choice && evaluation.chosenOf(choice)).toBeUndefined();
+});

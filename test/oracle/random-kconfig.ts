@@ -149,8 +149,10 @@ class Printer {
       `prompt "Choice ${this.#lines.length}"${typeof prompt === 'boolean' ? '' : ` if ${this.#text(prompt)}`}`,
     );
     this.#depends(depends);
-    for (const { value, condition: when } of attributes.slice(0, children.length)) {
-      const member = first + (value % Math.max(children.length, 1));
+    for (const { kind, target, value, condition: when } of attributes.slice(0, children.length)) {
+      // Few are of a symbol that is no member, as in no tree: the program heeds them when it has seen that one before.
+      const stray = kind === 9 && target < 20;
+      const member = stray ? target : first + (value % Math.max(children.length, 1));
       this.#add(1, `default S${member}${this.#when(when)}`);
     }
     if (this.#choiceIsSymbol && again % 5 === 1) this.#add(1, 'optional');
@@ -284,7 +286,9 @@ interface ConfigLine {
   readonly value: number;
 }
 
-export const randomConfig: fc.Arbitrary<readonly ConfigLine[]> = fc.array(
+export type RandomConfig = readonly ConfigLine[];
+
+export const randomConfig: fc.Arbitrary<RandomConfig> = fc.array(
   fc.record({ symbol: fc.nat(24), value: fc.nat(29) }),
   { maxLength: 16 },
 );
@@ -323,7 +327,7 @@ const values = [
 ] as const;
 
 /** A `.config`, most of it right. */
-export function printConfig(lines: readonly ConfigLine[]): string {
+export function printConfig(lines: RandomConfig): string {
   return lines
     .map(({ symbol, value }) => {
       const option = `CONFIG_${symbol === 24 ? 'MODULES' : `S${symbol}`}`;
