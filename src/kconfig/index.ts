@@ -14,6 +14,8 @@ export { detectDialect, dialectFiles, dialects, type Dialect } from './dialect.t
 export type { Evaluation } from './evaluation.ts';
 export { expressionText, symbolText } from './expression-text.ts';
 export { helpText } from './help-text.ts';
+export { decodeLatin1, encodeLatin1 } from './latin1.ts';
+export type { MakeEnvironment, MakeRequest } from './make-environment.ts';
 export { restoreModel, storeModel } from './model-store.ts';
 export type {
   Choice,
@@ -35,8 +37,11 @@ export type {
   SymbolType,
   Tristate,
 } from './model.ts';
+export { createPack, decodePack, encodePack, type Pack, type PackFile } from './pack.ts';
 export { parseTree, type ParsedTree, type ParseInput } from './parse-tree.ts';
+export type { Questions } from './probe-exchange.ts';
 export type { Probes } from './probes.ts';
 export type { ConfigWarning, ConfigWarningKind } from './read-config.ts';
 export { fragmentRequests, type Origin, type Request } from './requests.ts';
 export type { TreeFiles } from './tree-files.ts';
+export { readTree, type Answers, type TreeReading } from './tree-questions.ts';
