@@ -1,3 +1,4 @@
+import { randomBytes } from 'node:crypto';
 import {
   chmod,
   lstat,
@@ -124,9 +125,9 @@ export async function writeFiles(folder: string, files: ReadonlyMap<string, Uint
   }
 }
 
-/** Writes a file aside and renames it, so that it is the old one or the new one and never half of it. */
+/** Writes a file aside and renames it, so that it is the old one or the new one and never half of it, whoever else writes. */
 export async function writeWhole(path: string, content: string | Uint8Array): Promise<void> {
-  const aside = `${path}.${process.pid}.part`;
+  const aside = `${path}.${process.pid}-${randomBytes(4).toString('hex')}.part`;
   try {
     await writeFile(aside, content);
     await rename(aside, path);

@@ -125,7 +125,7 @@ export function nodeDependency(state: EvalState, node: MenuNode): Tristate {
     value =
       parent.choice && dialect.choiceHasValue ? modeOf(state, parent.choice) : nodeDependency(state, parent);
   }
-  const { dependencies } = node;
+  const dependencies = value === 0 ? [] : node.dependencies;
   for (let index = 0; index < dependencies.length && value !== 0; index += 1) {
     value = lower(value, calculate(state, dependencies[index]?.expr));
   }

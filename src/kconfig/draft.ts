@@ -86,7 +86,7 @@ export function hashStep(hash: number, code: number): number {
   return (Math.imul(hash, 31) + code) | 0;
 }
 
-function hashOf(text: string): number {
+export function hashOf(text: string): number {
   let hash = 0;
   for (let index = 0; index < text.length; index += 1) hash = hashStep(hash, text.charCodeAt(index));
   return hash;

@@ -7,7 +7,7 @@ import type { Choice, ConfigSymbol, Model, Tristate } from './model.ts';
 export interface EvalState {
   readonly model: Model;
   readonly tri: Uint8Array;
-  /** What the program has as text: of a bool or tristate always `n` (symbol.curr.val). */
+  /** What the program has as text: of a bool or tristate always `n` (symbol.curr.val); of what nothing defines its name. */
   readonly text: string[];
   readonly visible: Uint8Array;
   readonly dependencies: Uint8Array;
@@ -48,15 +48,15 @@ export function createEvalState(model: Model): EvalState {
   for (let id = 0; id < nodes.length; id += 1) {
     const node = nodes[id];
     if (!node) continue;
-    const { parent, dependencies } = node;
+    const { parent } = node;
     const inherits = parent !== undefined && dependent[parent.id] === 1;
     const hasChoice = parent?.choice !== undefined && dialect.choiceHasValue;
-    if (inherits || hasChoice || dependencies.length > 0) dependent[id] = 1;
+    if (inherits || hasChoice || node.dependencies.length > 0) dependent[id] = 1;
   }
   const state: EvalState = {
     model,
     tri: bytes(symbols.length),
-    text: symbols.map(nameOf),
+    text: symbols.map((symbol) => (symbol.type === 'unknown' ? symbol.name : '')),
     visible: bytes(symbols.length),
     dependencies: bytes(symbols.length),
     selected: bytes(symbols.length),
@@ -81,10 +81,6 @@ export function createEvalState(model: Model): EvalState {
   };
   markConstants(state);
   return state;
-}
-
-function nameOf({ name }: ConfigSymbol): string {
-  return name;
 }
 
 function markConstants(state: EvalState): void {

@@ -32,8 +32,8 @@ export function evaluateAll(state: EvalState, order: Int32Array = state.model.or
 /** The view of a state from outside. */
 export function evaluationOf(state: EvalState): Evaluation {
   // The text of a menu or comment does not heed `visible if` around it.
-  const isPrompt = ({ node, ...own }: Property): boolean =>
-    'text' in own && (node.symbol !== undefined || node.choice !== undefined);
+  const isPrompt = (property: Property): boolean =>
+    'text' in property && (property.node.symbol ?? property.node.choice) !== undefined;
   const tristateNames = ['n', 'm', 'y'] as const;
   return {
     model: state.model,

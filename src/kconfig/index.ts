@@ -17,6 +17,8 @@ export { explainOption, explainValue, type Explanation } from './explain-option.
 export { explanationText } from './explanation-text.ts';
 export { expressionText, symbolText } from './expression-text.ts';
 export { helpText } from './help-text.ts';
+export { decodeLatin1, encodeLatin1 } from './latin1.ts';
+export type { MakeEnvironment, MakeRequest } from './make-environment.ts';
 export { restoreModel, storeModel } from './model-store.ts';
 export type {
   Choice,
@@ -38,9 +40,12 @@ export type {
   SymbolType,
   Tristate,
 } from './model.ts';
+export { createPack, decodePack, encodePack, type Pack, type PackFile } from './pack.ts';
 export { parseTree, type ParsedTree, type ParseInput } from './parse-tree.ts';
+export type { Questions } from './probe-exchange.ts';
 export type { Probes } from './probes.ts';
 export type { ConfigWarning, ConfigWarningKind } from './read-config.ts';
 export { fragmentRequests, type Origin, type Request } from './requests.ts';
 export type { TreeFiles } from './tree-files.ts';
+export { readTree, type Answers, type TreeReading } from './tree-questions.ts';
 export { judgeRequests, type Verdict, type VerdictKind } from './verdict.ts';

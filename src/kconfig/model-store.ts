@@ -1,266 +1,188 @@
 /**
- * A model as bytes, and back: much faster than reading the tree again. What comes back may have lain in a cache that
- * others can write to, so every number in it is checked before it is believed.
+ * A model as bytes, and back: much faster than reading the tree again. The format is that of `model-tables.ts`.
  */
 import { dialects, type Dialect } from './dialect.ts';
-import { append, emptyList, type DraftChoice, type DraftNode, type DraftSymbol } from './draft.ts';
-import type {
-  ChoiceDefault,
-  Comparison,
-  Expr,
-  MenuNode,
-  Model,
-  NodeKind,
-  Property,
-  SymbolType,
-} from './model.ts';
+import type { Choice, ConfigSymbol, Expr, MenuNode, Model, Property, Selection } from './model.ts';
+import {
+  Damaged,
+  decodeTables,
+  kinds,
+  operators,
+  TableWriter,
+  types,
+  type Operator,
+  type Row,
+  type StoredTables,
+} from './model-tables.ts';
+import { placeNames, SymbolNames } from './symbol-names.ts';
+import { allnoconfigY, constant, optional, Parts, transitional } from './restored-model.ts';
 
-/** Goes up when the layout or the meaning of any part changes. */
-const version = 2;
-const magic = 0x4b434d31;
+/**
+ * Packs a model.
+ *
+ * @throws RangeError when one of its texts is no latin1
+ */
+export function storeModel(model: Model): Uint8Array {
+  return new ModelWriter().write(model);
+}
 
-const types: readonly SymbolType[] = ['unknown', 'bool', 'tristate', 'int', 'hex', 'string'];
-const kinds: readonly NodeKind[] = ['root', 'menu', 'if', 'comment', 'config', 'menuconfig', 'choice'];
-const comparisons: readonly Comparison[] = ['=', '!=', '<', '<=', '>', '>='];
-/** Deeper conditions come out of no reader of ours. */
-const deepest = 2000;
+class ModelWriter {
+  private readonly tables = new TableWriter();
+  private readonly exprs = new Map<string, number>();
+  /** The row of each `select` and `imply`, which two symbols have in a list. */
+  private readonly selections = new Map<Selection, number>();
 
-class Writer {
-  readonly numbers: number[] = [];
-  readonly strings: string[] = [];
-  private readonly known = new Map<string, number>();
-
-  number(value: number): void {
-    this.numbers.push(value);
+  write(model: Model): Uint8Array {
+    const { tables } = this;
+    tables.add('model', {
+      dialect: tables.word(JSON.stringify(model.dialect)),
+      mainMenu: tables.text(model.mainMenu),
+      modules: model.modules?.id ?? -1,
+      defconfigList: model.defconfigList?.id ?? -1,
+    });
+    for (const path of model.files) tables.add('files', { path: tables.word(path) });
+    for (const place of model.order) tables.add('order', { place });
+    for (const place of model.readingOrder ?? []) tables.add('readingOrder', { place });
+    for (const symbol of model.symbols) this.writeSymbol(symbol);
+    for (const symbol of model.symbols) this.writeSelected(symbol);
+    const names = placeNames(model.symbols.map(({ name, constant }) => (constant ? undefined : name)));
+    for (const symbol of names) tables.add('names', { symbol });
+    for (const choice of model.choices) this.writeChoice(choice);
+    for (const node of model.nodes) this.writeNode(node);
+    return tables.encode();
   }
 
-  string(text: string): void {
-    let index = this.known.get(text);
-    if (index === undefined) {
-      index = this.strings.length;
-      this.strings.push(text);
-      this.known.set(text, index);
+  private writeSymbol(symbol: ConfigSymbol): void {
+    const { tables, selections } = this;
+    for (const { id } of symbol.nodes) tables.add('symbolNodes', { node: id });
+    for (const one of symbol.prompts) {
+      tables.add('prompts', { ...this.property(one), text: tables.text(one.text) });
     }
-    this.numbers.push(index);
-  }
-
-  optional(index: number | undefined): void {
-    this.numbers.push(index === undefined ? -1 : index);
-  }
-
-  expr(expr: Expr | undefined): void {
-    if (!expr) {
-      this.number(0);
-      return;
+    for (const one of symbol.defaults) {
+      tables.add('defaults', { ...this.property(one), value: this.expr(one.value) });
     }
+    for (const one of symbol.ranges) {
+      tables.add('ranges', { owner: symbol.id, ...this.property(one), low: one.low.id, high: one.high.id });
+    }
+    for (const one of symbol.selectedBy) {
+      selections.set(one, tables.add('selects', { ...this.property(one), target: symbol.id }));
+    }
+    for (const one of symbol.impliedBy) {
+      selections.set(one, tables.add('implies', { ...this.property(one), target: symbol.id }));
+    }
+    tables.add('symbols', {
+      name: tables.word(symbol.name),
+      type: types.indexOf(symbol.type),
+      flags:
+        (symbol.constant ? constant : 0) |
+        (symbol.allnoconfigY ? allnoconfigY : 0) |
+        (symbol.transitional ? transitional : 0),
+      choice: symbol.choice?.id ?? -1,
+      nodes: tables.count('symbolNodes'),
+      prompts: tables.count('prompts'),
+      defaults: tables.count('defaults'),
+      selectedBy: tables.count('selects'),
+    });
+  }
+
+  /** A selection is in a list of two symbols: here of the one that selects. */
+  private writeSelected({ id: owner, selects, implies }: ConfigSymbol): void {
+    const rowOf = (one: Selection): number => this.selections.get(one) ?? 0;
+    for (const one of selects) this.tables.add('selected', { owner, selection: rowOf(one) });
+    for (const one of implies) this.tables.add('implied', { owner, selection: rowOf(one) });
+  }
+
+  private writeChoice(choice: Choice): void {
+    const { tables } = this;
+    for (const { id } of choice.nodes) tables.add('choiceNodes', { node: id });
+    for (const one of choice.prompts) {
+      tables.add('choicePrompts', { ...this.property(one), text: tables.text(one.text) });
+    }
+    for (const one of choice.defaults) {
+      tables.add('choiceDefaults', { ...this.property(one), member: one.member.id });
+    }
+    for (const { id } of choice.members) tables.add('members', { symbol: id });
+    tables.add('choices', {
+      name: choice.name === undefined ? -1 : tables.word(choice.name),
+      type: types.indexOf(choice.type),
+      flags: choice.optional ? optional : 0,
+      nodes: tables.count('choiceNodes'),
+      prompts: tables.count('choicePrompts'),
+      defaults: tables.count('choiceDefaults'),
+      members: tables.count('members'),
+    });
+  }
+
+  private writeNode(node: MenuNode): void {
+    const { tables } = this;
+    const { symbol, choice, prompt, help } = node;
+    for (const { id } of node.children) tables.add('children', { node: id });
+    if (prompt && !symbol && !choice) {
+      tables.add('titles', { ...this.property(prompt), text: tables.text(prompt.text) });
+    }
+    for (const { file, line, expr, conditional } of node.dependencies) {
+      tables.add('dependencies', {
+        file: tables.word(file),
+        line,
+        expr: this.expr(expr),
+        needs: this.condition(conditional?.needs),
+        when: this.condition(conditional?.when),
+      });
+    }
+    for (const expr of node.visibleIf) tables.add('visibleIf', { owner: node.id, expr: this.expr(expr) });
+    tables.add('nodes', {
+      kind: kinds.indexOf(node.kind),
+      file: tables.word(node.file),
+      line: node.line,
+      parent: node.parent?.id ?? -1,
+      symbol: symbol?.id ?? -1,
+      choice: choice?.id ?? -1,
+      helpStart: help?.start ?? -1,
+      helpEnd: help?.end ?? -1,
+      children: tables.count('children'),
+      dependencies: tables.count('dependencies'),
+    });
+  }
+
+  private property({ node, file, line, condition }: Property): Omit<Row<'prompts'>, 'text'> {
+    return { node: node.id, file: this.tables.word(file), line, condition: this.condition(condition) };
+  }
+
+  private condition(expr: Expr | undefined): number {
+    return expr ? this.expr(expr) : -1;
+  }
+
+  /** The row of a condition: there is one for all places where it stands, and the same goes for its parts. */
+  private expr(expr: Expr): number {
     switch (expr.kind) {
       case 'symbol':
-        this.numbers.push(1, expr.symbol.id);
-        return;
+        return this.operation(expr.kind, [expr.symbol.id]);
       case 'modular':
-        this.number(2);
-        return;
+        return this.operation(expr.kind, []);
       case 'not':
-        this.number(3);
-        this.expr(expr.operand);
-        return;
+        return this.operation(expr.kind, [this.expr(expr.operand)]);
       case 'and':
-      case 'or':
-        this.numbers.push(expr.kind === 'and' ? 4 : 5, expr.operands.length);
-        for (const operand of expr.operands) this.expr(operand);
-        return;
+      case 'or': {
+        const operands = expr.operands.map((operand) => this.expr(operand));
+        return this.operation(expr.kind, operands);
+      }
       case 'compare':
-        this.numbers.push(6 + comparisons.indexOf(expr.operator), expr.left.id, expr.right.id);
+        return this.operation(expr.operator, [expr.left.id, expr.right.id]);
     }
   }
 
-  order(order: Iterable<number> & { readonly length: number }): void {
-    this.number(order.length);
-    for (const index of order) this.number(index);
-  }
-
-  /** The attributes of one entry: `list` has those of all entries of a symbol, in their order. */
-  properties<T extends Property>(list: readonly T[], node: MenuNode, write: (one: T) => void): void {
-    const own = list.filter((one) => one.node === node);
-    this.number(own.length);
-    for (const one of own) {
-      this.string(one.file);
-      this.number(one.line);
-      this.expr(one.condition);
-      write(one);
-    }
-  }
-}
-
-/** Packs a model. */
-export function storeModel(model: Model): Uint8Array {
-  const writer = new Writer();
-  const dialectName = JSON.stringify(model.dialect);
-  writer.string(dialectName);
-  writer.string(model.mainMenu);
-  writer.number(model.files.length);
-  for (const file of model.files) writer.string(file);
-  writer.number(model.symbols.length);
-  for (const symbol of model.symbols) {
-    writer.string(symbol.name);
-    writer.number(types.indexOf(symbol.type));
-    const flags = [symbol.constant, symbol.allnoconfigY, symbol.transitional];
-    writer.number(flags.reduce((bits, flag, index) => (flag ? bits | (1 << index) : bits), 0));
-    writer.optional(symbol.choice?.id);
-  }
-  writer.number(model.choices.length);
-  for (const choice of model.choices) {
-    writer.number(choice.name === undefined ? 0 : 1);
-    if (choice.name !== undefined) writer.string(choice.name);
-    writer.number(types.indexOf(choice.type));
-    writer.number(choice.optional ? 1 : 0);
-    writer.number(choice.members.length);
-    for (const member of choice.members) writer.number(member.id);
-  }
-  writer.number(model.nodes.length);
-  for (const node of model.nodes) storeNode(writer, node);
-  writer.optional(model.modules?.id);
-  writer.optional(model.defconfigList?.id);
-  writer.order(model.order);
-  writer.order(model.readingOrder ?? []);
-  return pack(writer);
-}
-
-function storeNode(writer: Writer, node: MenuNode): void {
-  writer.number(kinds.indexOf(node.kind));
-  writer.string(node.file);
-  writer.number(node.line);
-  writer.optional(node.parent?.id);
-  writer.optional(node.symbol?.id ?? node.choice?.id);
-  writer.optional(node.help?.start);
-  writer.optional(node.help?.end);
-  writer.number(node.dependencies.length);
-  for (const { file, line, expr, conditional } of node.dependencies) {
-    writer.string(file);
-    writer.number(line);
-    writer.expr(expr);
-    writer.expr(conditional?.needs);
-    writer.expr(conditional?.when);
-  }
-  writer.number(node.visibleIf.length);
-  for (const expr of node.visibleIf) writer.expr(expr);
-  const owner = node.symbol ?? node.choice;
-  const prompts = owner?.prompts ?? (node.prompt ? [node.prompt] : []);
-  writer.properties(prompts, node, ({ text }) => writer.string(text));
-  if (node.symbol) {
-    const { defaults, ranges, selects, implies } = node.symbol;
-    writer.properties(defaults, node, ({ value }) => writer.expr(value));
-    writer.properties(ranges, node, ({ low, high }) => writer.numbers.push(low.id, high.id));
-    writer.properties(selects, node, ({ target }) => writer.number(target.id));
-    writer.properties(implies, node, ({ target }) => writer.number(target.id));
-  }
-  if (node.choice) writer.properties(node.choice.defaults, node, ({ member }) => writer.number(member.id));
-}
-
-function pack({ numbers, strings }: Writer): Uint8Array {
-  const text = new TextEncoder().encode(strings.join(''));
-  const head = [magic, version, strings.length, numbers.length];
-  const words = Int32Array.from([...head, ...strings.map(({ length }) => length)]);
-  const body = Int32Array.from(numbers);
-  const bytes = new Uint8Array(words.byteLength + body.byteLength + text.byteLength);
-  bytes.set(new Uint8Array(words.buffer), 0);
-  bytes.set(new Uint8Array(body.buffer), words.byteLength);
-  bytes.set(text, words.byteLength + body.byteLength);
-  return bytes;
-}
-
-/** Thrown inside this file when the bytes are none of a model. */
-class Damaged extends Error {}
-
-class Reader {
-  private readonly numbers: Int32Array;
-  private readonly strings: readonly string[];
-  private position = 0;
-
-  constructor(numbers: Int32Array, strings: readonly string[]) {
-    this.numbers = numbers;
-    this.strings = strings;
-  }
-
-  number(): number {
-    const value = this.numbers[this.position];
-    if (value === undefined) throw new Damaged();
-    this.position += 1;
-    return value;
-  }
-
-  /** How many of something follow: each takes a number at least. */
-  count(): number {
-    const value = this.number();
-    if (value < 0 || value > this.numbers.length - this.position) throw new Damaged();
-    return value;
-  }
-
-  string(): string {
-    return this.oneOf(this.strings);
-  }
-
-  oneOf<T>(list: readonly T[]): T {
-    const value = list[this.number()];
-    if (value === undefined) throw new Damaged();
-    return value;
-  }
-
-  optional<T>(list: readonly T[]): T | undefined {
-    const index = this.number();
-    if (index === -1) return undefined;
-    this.position -= 1;
-    return this.oneOf(list);
-  }
-
-  expr(symbols: readonly DraftSymbol[], leaves: Map<number, Expr>, depth = 0): Expr | undefined {
-    if (depth > deepest) throw new Damaged();
-    const code = this.number();
-    switch (code) {
-      case 0:
-        return undefined;
-      case 1: {
-        const symbol = this.oneOf(symbols);
-        let leaf = leaves.get(symbol.id);
-        if (!leaf) {
-          leaf = { kind: 'symbol', symbol };
-          leaves.set(symbol.id, leaf);
-        }
-        return leaf;
-      }
-      case 2:
-        return { kind: 'modular' };
-      case 3:
-        return { kind: 'not', operand: this.operand(symbols, leaves, depth) };
-      case 4:
-      case 5: {
-        const operands: Expr[] = [];
-        for (let left = this.count(); left > 0; left -= 1)
-          operands.push(this.operand(symbols, leaves, depth));
-        return { kind: code === 4 ? 'and' : 'or', operands };
-      }
-      default: {
-        const operator = comparisons[code - 6];
-        if (operator === undefined) throw new Damaged();
-        return { kind: 'compare', operator, left: this.oneOf(symbols), right: this.oneOf(symbols) };
-      }
-    }
-  }
-
-  private operand(symbols: readonly DraftSymbol[], leaves: Map<number, Expr>, depth: number): Expr {
-    const expr = this.expr(symbols, leaves, depth + 1);
-    if (!expr) throw new Damaged();
-    return expr;
-  }
-
-  atEnd(): boolean {
-    return this.position === this.numbers.length;
-  }
-
-  numbersOf(length: number): Int32Array {
-    const part = this.numbers.slice(this.position, this.position + length);
-    this.position += length;
-    return part;
+  private operation(operator: Operator, operands: readonly number[]): number {
+    const { tables, exprs } = this;
+    const key = `${operator} ${operands.join(' ')}`;
+    const known = exprs.get(key);
+    if (known !== undefined) return known;
+    for (const row of operands) tables.add('operands', { row });
+    const own = tables.add('exprs', {
+      operator: operators.indexOf(operator),
+      operands: tables.count('operands'),
+    });
+    exprs.set(key, own);
+    return own;
   }
 }
 
@@ -271,35 +193,34 @@ class Reader {
  */
 export function restoreModel(bytes: Uint8Array): Model | undefined {
   try {
-    const reader = unpack(bytes);
-    const model = reader && readModel(reader);
-    return reader?.atEnd() === true ? model : undefined;
+    return modelOf(decodeTables(bytes));
   } catch (error) {
     if (error instanceof Damaged) return undefined;
     throw error;
   }
 }
 
-function unpack(bytes: Uint8Array): Reader | undefined {
-  // Numbers must start at a multiple of four; a part of a larger buffer may not.
-  const own = bytes.byteOffset % 4 === 0 ? bytes : bytes.slice();
-  if (own.byteLength < 16) return undefined;
-  const [found, layout, strings = 0, numbers = 0] = new Int32Array(own.buffer, own.byteOffset, 4);
-  const textStart = 4 * (4 + strings + numbers);
-  if (found !== magic || layout !== version || strings < 0 || numbers < 0 || textStart > own.byteLength)
-    return undefined;
-  const lengths = new Int32Array(own.buffer, own.byteOffset + 16, strings);
-  const body = new Int32Array(own.buffer, own.byteOffset + 16 + 4 * strings, numbers);
-  const text = new TextDecoder().decode(own.subarray(textStart));
-  const list: string[] = [];
-  let start = 0;
-  for (let index = 0; index < lengths.length; index += 1) {
-    const end = start + (lengths[index] ?? 0);
-    if (end < start || end > text.length) return undefined;
-    list.push(text.slice(start, end));
-    start = end;
+function modelOf(stored: StoredTables): Model {
+  const { tables, word, text } = stored;
+  const { dialect, mainMenu, modules, defconfigList } = tables.model;
+  const { symbols, choices, nodes } = new Parts(stored);
+  const readingOrder = tables.readingOrder.place;
+  for (const [value, name] of ['n', 'm', 'y'].entries()) {
+    if (symbols[value]?.name !== name || !symbols[value]?.constant) throw new Damaged();
   }
-  return new Reader(body, list);
+  return {
+    dialect: readDialect(word(dialect[0] ?? 0)),
+    symbols,
+    byName: new SymbolNames(symbols, tables.names.symbol),
+    nodes,
+    choices,
+    modules: symbols[modules[0] ?? -1],
+    defconfigList: symbols[defconfigList[0] ?? -1],
+    mainMenu: text(mainMenu[0] ?? 0),
+    order: new Int32Array(tables.order.place),
+    readingOrder: readingOrder.length > 0 ? new Int32Array(readingOrder) : undefined,
+    files: Array.from(tables.files.path, word),
+  };
 }
 
 /** The names of the rules, all of them there and nothing else. */
@@ -323,217 +244,4 @@ function isDialect(value: unknown): value is Dialect {
     Object.hasOwn(dialects, String(found.get('name'))) &&
     expected.every(([name, one]) => typeof found.get(name) === typeof one)
   );
-}
-
-function readModel(reader: Reader): Model {
-  const dialect = readDialect(reader.string());
-  const mainMenu = reader.string();
-  const files: string[] = [];
-  for (let left = reader.count(); left > 0; left -= 1) files.push(reader.string());
-  const symbols: DraftSymbol[] = [];
-  const byName = new Map<string, DraftSymbol>();
-  const choiceOf: number[] = [];
-  const symbolCount = reader.count();
-  for (let id = 0; id < symbolCount; id += 1) {
-    const symbol = readSymbol(reader, id);
-    choiceOf.push(reader.number());
-    symbols.push(symbol);
-    if (!symbol.constant) byName.set(symbol.name, symbol);
-  }
-  const choices: DraftChoice[] = [];
-  const choiceCount = reader.count();
-  for (let id = 0; id < choiceCount; id += 1) choices.push(readChoice(reader, id, symbols));
-  for (let id = 0; id < symbolCount; id += 1) {
-    const symbol = symbols[id];
-    const index = choiceOf[id] ?? -1;
-    const choice = choices[index];
-    if (!symbol || (index !== -1 && !choice)) throw new Damaged();
-    symbol.choice = choice;
-  }
-  const nodes: DraftNode[] = [];
-  const leaves = new Map<number, Expr>();
-  const nodeCount = reader.count();
-  for (let id = 0; id < nodeCount; id += 1) readNode(reader, { id, nodes, symbols, choices, leaves });
-  if (
-    !nodes[0] ||
-    symbols
-      .slice(0, 3)
-      .map(({ name }) => name)
-      .join('') !== 'nmy'
-  )
-    throw new Damaged();
-  const modules = reader.optional(symbols);
-  const defconfigList = reader.optional(symbols);
-  const order = readOrder(reader, symbols, choices);
-  const other = readOrder(reader, symbols, choices);
-  const readingOrder = other.length > 0 ? other : undefined;
-  return {
-    dialect,
-    symbols,
-    byName,
-    nodes,
-    choices,
-    modules,
-    defconfigList,
-    mainMenu,
-    order,
-    readingOrder,
-    files,
-  };
-}
-
-function readOrder(
-  reader: Reader,
-  { length: symbols }: readonly DraftSymbol[],
-  { length: choices }: readonly DraftChoice[],
-): Int32Array {
-  const order = reader.numbersOf(reader.count());
-  for (const index of order) if (index >= symbols || ~index >= choices) throw new Damaged();
-  return order;
-}
-
-function readSymbol(reader: Reader, id: number): DraftSymbol {
-  const name = reader.string();
-  const type = reader.oneOf(types);
-  const flags = reader.number();
-  return {
-    id,
-    name,
-    constant: (flags & 1) !== 0,
-    type,
-    nodes: emptyList(),
-    prompts: emptyList(),
-    defaults: emptyList(),
-    ranges: emptyList(),
-    selects: emptyList(),
-    implies: emptyList(),
-    selectedBy: emptyList(),
-    impliedBy: emptyList(),
-    choice: undefined,
-    allnoconfigY: (flags & 2) !== 0,
-    transitional: (flags & 4) !== 0,
-  };
-}
-
-function readChoice(reader: Reader, id: number, symbols: readonly DraftSymbol[]): DraftChoice {
-  const name = reader.number() === 0 ? undefined : reader.string();
-  const type = reader.oneOf(types);
-  const optional = reader.number() !== 0;
-  const members: DraftSymbol[] = [];
-  for (let left = reader.count(); left > 0; left -= 1) members.push(reader.oneOf(symbols));
-  return {
-    id,
-    name,
-    type,
-    optional,
-    nodes: emptyList(),
-    prompts: emptyList(),
-    defaults: emptyList(),
-    members,
-  };
-}
-
-interface Parts {
-  readonly id: number;
-  readonly nodes: DraftNode[];
-  readonly symbols: readonly DraftSymbol[];
-  readonly choices: readonly DraftChoice[];
-  readonly leaves: Map<number, Expr>;
-}
-
-function readNode(reader: Reader, { id, nodes, symbols, choices, leaves }: Parts): void {
-  const kind = reader.oneOf(kinds);
-  const file = reader.string();
-  const line = reader.number();
-  const parent = reader.optional(nodes);
-  if ((parent === undefined) !== (id === 0)) throw new Damaged();
-  const isConfig = kind === 'config' || kind === 'menuconfig';
-  const symbol = isConfig ? reader.oneOf(symbols) : undefined;
-  const choice = kind === 'choice' ? reader.oneOf(choices) : undefined;
-  if (!symbol && !choice) reader.number();
-  const [start, end] = [reader.number(), reader.number()];
-  const node: DraftNode = {
-    id,
-    kind,
-    file,
-    line,
-    parent,
-    children: emptyList(),
-    symbol,
-    choice,
-    prompt: undefined,
-    dependencies: emptyList(),
-    visibleIf: emptyList(),
-    help: start < 0 ? undefined : { start, end },
-  };
-  nodes.push(node);
-  if (parent) parent.children = append(parent.children, node);
-  if (symbol) symbol.nodes = append(symbol.nodes, node);
-  if (choice) choice.nodes = append(choice.nodes, node);
-  readAttributes(reader, node, symbols, leaves);
-}
-
-function readAttributes(
-  reader: Reader,
-  node: DraftNode,
-  symbols: readonly DraftSymbol[],
-  leaves: Map<number, Expr>,
-): void {
-  const { symbol, choice } = node;
-  const needed = (): Expr => {
-    const expr = reader.expr(symbols, leaves);
-    if (!expr) throw new Damaged();
-    return expr;
-  };
-  const property = (): Property => {
-    const file = reader.string();
-    const line = reader.number();
-    return { file, line, node, condition: reader.expr(symbols, leaves) };
-  };
-  for (let left = reader.count(); left > 0; left -= 1) {
-    const file = reader.string();
-    const line = reader.number();
-    const expr = needed();
-    const needs = reader.expr(symbols, leaves);
-    const when = reader.expr(symbols, leaves);
-    const conditional = needs && when && { needs, when };
-    node.dependencies = append(node.dependencies, { file, line, expr, conditional });
-  }
-  for (let left = reader.count(); left > 0; left -= 1) node.visibleIf = append(node.visibleIf, needed());
-  const owner = symbol ?? choice;
-  for (let left = reader.count(); left > 0; left -= 1) {
-    const { file, line, condition } = property();
-    const prompt = { file, line, node, condition, text: reader.string() };
-    node.prompt = prompt;
-    if (owner) owner.prompts = append(owner.prompts, prompt);
-  }
-  if (symbol) {
-    for (let left = reader.count(); left > 0; left -= 1) {
-      const { file, line, condition } = property();
-      symbol.defaults = append(symbol.defaults, { file, line, node, condition, value: needed() });
-    }
-    for (let left = reader.count(); left > 0; left -= 1) {
-      const { file, line, condition } = property();
-      const [low, high] = [reader.oneOf(symbols), reader.oneOf(symbols)];
-      symbol.ranges = append(symbol.ranges, { file, line, node, condition, low, high });
-    }
-    for (let left = reader.count(); left > 0; left -= 1) {
-      const { file, line, condition } = property();
-      const selection = { file, line, node, condition, selector: symbol, target: reader.oneOf(symbols) };
-      symbol.selects = append(symbol.selects, selection);
-      selection.target.selectedBy = append(selection.target.selectedBy, selection);
-    }
-    for (let left = reader.count(); left > 0; left -= 1) {
-      const { file, line, condition } = property();
-      const selection = { file, line, node, condition, selector: symbol, target: reader.oneOf(symbols) };
-      symbol.implies = append(symbol.implies, selection);
-      selection.target.impliedBy = append(selection.target.impliedBy, selection);
-    }
-  }
-  if (!choice) return;
-  for (let left = reader.count(); left > 0; left -= 1) {
-    const { file, line, condition } = property();
-    const one: ChoiceDefault = { file, line, node, condition, member: reader.oneOf(symbols) };
-    choice.defaults = append(choice.defaults, one);
-  }
 }

@@ -34,6 +34,7 @@ zstd                 zstd
 '
 slow_needs='
 buildah              buildah
+chromium             chromium
 podman               podman
 runc                 runc
 '
