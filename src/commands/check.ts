@@ -10,7 +10,7 @@ import { openLock, openSpec } from './open-spec.ts';
 import type { CheckOptions } from './options.ts';
 import { changedFiles } from './pinned-files.ts';
 import { collectRequests } from './requests.ts';
-import { lockPath, readSpecFiles, resolveInside } from './spec-files.ts';
+import { locateFor, lockPath, readSpecFiles } from './spec-files.ts';
 import { configureSpec } from './spec-tree.ts';
 
 export interface CheckValue {
@@ -29,10 +29,10 @@ export interface CheckValue {
 export async function check(options: CheckOptions, host: Host): Promise<CommandResult<CheckValue>> {
   const opened = await openSpec(host, options.spec);
   const { spec, place } = opened;
-  const files = await readSpecFiles(host, opened.folder, spec);
+  const files = await readSpecFiles(host, opened);
   const { source } = spec.kernel;
   if (source.kind !== 'debian') {
-    await resolveInside(host, opened.folder, source.path, source.kind === 'tree' ? 'folder' : 'file');
+    await locateFor(host, opened)(source.path, source.kind === 'tree' ? 'folder' : 'file');
   }
   const asked = collectRequests(opened, files);
   const lock = (await openLock(host, options.lock ?? lockPath(opened.path)))?.lock;

@@ -9,7 +9,7 @@ import { pinPackages } from '../source/pin-packages.ts';
 import { storeTree } from '../source/tree-archive.ts';
 import type { FilePin, Inputs, SourceInputs, SourcePin } from '../spec/lock.ts';
 import type { OpenSpec } from './open-spec.ts';
-import { resolveInside, type LocalFile, type LocalFiles } from './spec-files.ts';
+import { locateFor, type LocalFile, type LocalFiles } from './spec-files.ts';
 
 /** The first step of `pin`: every input by digest. What is not stale stays as it was pinned before. */
 export async function pinInputs(
@@ -68,17 +68,19 @@ function pinArchiveSource({ spec }: OpenSpec, archive: ArchiveIndexes): SourcePi
   return value;
 }
 
-async function pinLocalSource(host: Host, { spec, folder }: OpenSpec): Promise<SourcePin> {
+async function pinLocalSource(host: Host, opened: OpenSpec): Promise<SourcePin> {
+  const { spec } = opened;
   const { source } = spec.kernel;
+  const locate = locateFor(host, opened);
   switch (source.kind) {
     case 'debian':
       throw new Error('not a source of this machine');
     case 'tarball': {
-      const { sha256, size } = await storeTarball(host, await resolveInside(host, folder, source.path));
+      const { sha256, size } = await storeTarball(host, await locate(source.path, 'file'));
       return { kind: 'tarball', path: source.path, sha256, size };
     }
     case 'tree': {
-      const tree = await resolveInside(host, folder, source.path, 'folder');
+      const tree = await locate(source.path, 'folder');
       const { sha256, size } = await storeTree(host, tree, { epoch: spec.build.epoch });
       return { kind: 'tree', path: source.path, sha256, size };
     }

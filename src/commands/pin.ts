@@ -59,7 +59,7 @@ export async function pinSpec(
   host: Host,
 ): Promise<{ readonly diagnostics: readonly Diagnostic[]; readonly value: Pinned }> {
   const { spec } = opened;
-  const files = await readSpecFiles(host, opened.folder, spec);
+  const files = await readSpecFiles(host, opened);
   const asked = collectRequests(opened, files);
   const path = options.lock ?? lockPath(opened.path);
   const earlier = (await openLock(host, path))?.lock;

@@ -16,9 +16,10 @@ export function changedFiles(files: LocalFiles, inputs: Inputs): readonly Diagno
   );
   return here
     .filter(({ path, sha256 }) => pins.get(path) !== sha256)
-    .map(({ path, sha256 }) =>
+    .map(({ path, sha256, span }) =>
       commandCodes.report('command/file-changed', {
         message: `${quoted(path)} is no longer the file that was pinned`,
+        span,
         notes: [`The lock has ${pins.get(path) ?? 'no digest for it'}, the file ${sha256}.`],
         help: 'If the change is meant, pin again (quern pin); else bring back the file as it was.',
       }),
@@ -26,7 +27,7 @@ export function changedFiles(files: LocalFiles, inputs: Inputs): readonly Diagno
 }
 
 /** @throws Failure `command/file-changed` */
-export function assertPinned(files: LocalFiles, inputs: Inputs): void {
+export function assertPinned(files: LocalFiles, inputs: Inputs, sources: ReadonlyMap<string, string>): void {
   const changed = changedFiles(files, inputs);
-  if (changed.length > 0) throw new Failure(changed);
+  if (changed.length > 0) throw new Failure(changed, { sources });
 }

@@ -71,8 +71,8 @@ async function fromLock(
   { engine }: Pick<KitOptions, 'engine'>,
   host: Host,
 ): Promise<Done> {
-  const files = await readSpecFiles(host, opened.folder, opened.spec);
-  assertPinned(files, lock.inputs);
+  const files = await readSpecFiles(host, opened);
+  assertPinned(files, lock.inputs, opened.sources);
   await assertLocalSource(host, lock.inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
   const asked = collectRequests(opened, files);
   const resolved = await resolveConfig(host, opened, files, asked, { ...lock, engine });

@@ -130,21 +130,42 @@ function assertVersion({ spec, place, sources }: OpenSpec, found: string): void 
   );
 }
 
+/**
+ * A kit runs the probes of the lock in the tree that it compiles, and with these variables: what the tree does not ask has
+ * no place there.
+ */
 function assertSame(pinned: Answers, given: Answers): void {
-  const names = ['kernelVersion', 'kernelRelease', 'versionString', 'epoch', 'config'] as const;
-  const differing = names.filter((name) => !isDeepStrictEqual(pinned[name], given[name]));
+  const values = ['kernelVersion', 'kernelRelease', 'versionString', 'epoch', 'config'] as const;
+  const tables = ['variables', 'probes'] as const;
+  const differing = [...values, ...tables].filter((name) => !isDeepStrictEqual(pinned[name], given[name]));
   if (differing.length === 0) return;
   throw new Failure(
     commandCodes.report('command/answers-changed', {
       message: `what follows from the lock is not what it says: ${differing.join(', ')}`,
       notes: [
-        ...differing.map(
-          (name) =>
-            `${name}: the lock has ${JSON.stringify(pinned[name])}, and it comes to ${JSON.stringify(given[name])}.`,
-        ),
+        ...values
+          .filter((name) => differing.includes(name))
+          .map(
+            (name) => `${name}: the lock has ${shown(pinned[name])}, and it comes to ${shown(given[name])}.`,
+          ),
+        ...tables
+          .filter((name) => differing.includes(name))
+          .map((name) => `${name}: ${firstDifference(pinned[name], given[name])}`),
         'Either the lock was altered, or another version of Quern wrote it.',
       ],
       help: 'Pin the answers again (quern pin --refresh answers) and look at what changes.',
     }),
   );
+}
+
+function firstDifference(
+  pinned: Readonly<Record<string, string>>,
+  given: Readonly<Record<string, string>>,
+): string {
+  const key = Object.keys({ ...pinned, ...given }).find((one) => pinned[one] !== given[one]) ?? '';
+  return `of ${quoted(key, 200)} the lock has ${shown(pinned[key])}, and it comes to ${shown(given[key])}.`;
+}
+
+function shown(value: string | number | undefined): string {
+  return value === undefined ? 'nothing' : JSON.stringify(value);
 }

@@ -3,11 +3,13 @@ import { lstat, readFile, realpath } from 'node:fs/promises';
 import { basename, dirname, join, relative, resolve, sep } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
+import type { Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import type { Locate } from '../source/fetch-inputs.ts';
-import type { Spec } from '../spec/spec.ts';
+import type { YamlPath } from '../spec/yaml-tree.ts';
 import { commandCodes } from './codes.ts';
+import type { OpenSpec } from './open-spec.ts';
 
 /** A file beside the spec, as it is now. */
 export interface LocalFile {
@@ -15,7 +17,12 @@ export interface LocalFile {
   readonly path: string;
   readonly sha256: string;
   readonly content: Uint8Array;
+  /** Where the spec names it. */
+  readonly span?: Span | undefined;
 }
+
+/** A spec, and where in its text what stands. */
+type SpecPlaces = Pick<OpenSpec, 'spec' | 'folder' | 'sources' | 'place'>;
 
 /** The files that a spec names, but for its source. */
 export interface LocalFiles {
@@ -30,28 +37,47 @@ const largest = 64 * 1024 * 1024;
 /**
  * Reads what the spec names.
  *
- * @param folder the spec's folder
  * @throws Failure `command/file-missing`, `command/file-outside`, `command/file-unsuitable`, all of them at once
  */
-export async function readSpecFiles(host: Host, folder: string, spec: Spec): Promise<LocalFiles> {
+export async function readSpecFiles(host: Host, opened: SpecPlaces): Promise<LocalFiles> {
+  const { spec, folder, sources, place } = opened;
   const failures: Failure[] = [];
-  const read = async (path: string): Promise<LocalFile> => {
+  const read = async (path: string, ...at: YamlPath): Promise<LocalFile> => {
+    const span = place(at);
     try {
-      return await readLocalFile(host, folder, path);
+      return { ...(await namedAt(span, sources, readLocalFile(host, folder, path))), span };
     } catch (error) {
       if (!(error instanceof Failure)) throw error;
       failures.push(error);
       return { path, sha256: '', content: new Uint8Array() };
     }
   };
-  const { base } = spec.config;
+  const { base, fragments } = spec.config;
   const files = {
-    ...(base.kind === 'file' && { base: await read(base.path) }),
-    fragments: await Promise.all(spec.config.fragments.map(read)),
-    patches: await Promise.all(spec.patches.map(read)),
+    ...(base.kind === 'file' && { base: await read(base.path, 'config', 'base') }),
+    fragments: await Promise.all(fragments.map((path, nth) => read(path, 'config', 'fragments', nth))),
+    patches: await Promise.all(spec.patches.map((path, nth) => read(path, 'patches', nth))),
   };
-  if (failures.length > 0) throw new Failure(failures.flatMap(({ diagnostics }) => diagnostics));
+  if (failures.length > 0) {
+    throw new Failure(
+      failures.flatMap(({ diagnostics }) => diagnostics),
+      { sources },
+    );
+  }
   return files;
+}
+
+/** What comes of `work`; its failures say where the spec names the file that they are about. */
+async function namedAt<Value>(
+  span: Span | undefined,
+  sources: ReadonlyMap<string, string>,
+  work: Promise<Value>,
+): Promise<Value> {
+  return work.catch((error: unknown) => {
+    if (!(error instanceof Failure) || span === undefined) throw error;
+    const diagnostics = error.diagnostics.map((one) => ({ span, ...one }));
+    throw new Failure(diagnostics, { cause: error.cause, sources });
+  });
 }
 
 async function readLocalFile(host: Host, folder: string, path: string): Promise<LocalFile> {
@@ -108,8 +134,9 @@ export function besideSpec(specPath: string, path: string): string {
 }
 
 /** How a source on this machine is found for a spec that has been read. */
-export function locateFor(host: Host, { folder }: { readonly folder: string }): Locate {
-  return (path, kind) => resolveInside(host, folder, path, kind);
+export function locateFor(host: Host, { spec, folder, sources, place }: SpecPlaces): Locate {
+  const span = place(['kernel', 'source', spec.kernel.source.kind]);
+  return (path, kind) => namedAt(span, sources, resolveInside(host, folder, path, kind));
 }
 
 function isInside(home: string, path: string): boolean {

@@ -63,7 +63,7 @@ export async function configureSpecFile(
   host: Host,
 ): Promise<ReadSpecConfig> {
   const opened = await openSpec(host, options.spec);
-  const files = await readSpecFiles(host, opened.folder, opened.spec);
+  const files = await readSpecFiles(host, opened);
   const asked = collectRequests(opened, files);
   const lock = await openLock(host, options.lock ?? lockPath(opened.path));
   const made = await configureSpec(opened, files, asked, lock?.lock, options, host);

@@ -76,16 +76,30 @@ function explain(issue: z.core.$ZodIssue, places: Places): Diagnostic[] {
 }
 
 function checkVersion(data: unknown, places: Places): Diagnostic[] {
-  const version: unknown =
-    typeof data === 'object' && data !== null && 'lock' in data ? data.lock : undefined;
-  if (version === 1 || version === undefined) return [];
+  if (!isObject(data)) return [];
+  const { lock: version = 1, answers } = data;
+  if (version !== 1) {
+    return [
+      specCodes.report('spec/lock-version', {
+        message: `the lock has the format ${places.written(['lock']) ?? 'of no number'}, and this version of Quern reads format 1`,
+        span: places.span(['lock']),
+        help: 'use the version of Quern that wrote it, or delete the lock and pin the spec anew with `quern pin`',
+      }),
+    ];
+  }
+  if (!isObject(answers) || ['variables', 'probes', 'pack'].some((key) => key in answers)) return [];
   return [
     specCodes.report('spec/lock-version', {
-      message: `the lock has the format ${places.written(['lock']) ?? 'of no number'}, and this version of Quern reads format 1`,
-      span: places.span(['lock']),
-      help: 'use the version of Quern that wrote it, or delete the lock and pin the spec anew with `quern pin`',
+      message:
+        'the answers in the lock are those of an earlier version of Quern: they lack what the environment said',
+      span: places.span(['answers']),
+      help: 'take `answers` out of the lock, or delete it to pin everything anew, and run `quern pin`',
     }),
   ];
+}
+
+function isObject(data: unknown): data is Readonly<Record<string, unknown>> {
+  return typeof data === 'object' && data !== null;
 }
 
 /** The place in a JSON text that V8's message names, in either of its wordings. */

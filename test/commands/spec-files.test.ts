@@ -3,10 +3,13 @@ import { join } from 'node:path';
 
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
-import { lockPath, readSpecFiles, resolveInside } from '../../src/commands/spec-files.ts';
+import { openSpec, type OpenSpec } from '../../src/commands/open-spec.ts';
+import { assertPinned } from '../../src/commands/pinned-files.ts';
+import { locateFor, lockPath, readSpecFiles, resolveInside } from '../../src/commands/spec-files.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
+import { toJson } from '../../src/diagnostics/to-json.ts';
 import { makeWorld, type World } from '../container/world.ts';
-import { sha256, spec } from '../kit/fixture.ts';
+import { inputs, sha256 } from '../kit/fixture.ts';
 
 let world: World;
 let home: string;
@@ -25,27 +28,76 @@ const codes = async (work: Promise<unknown>): Promise<readonly string[]> => {
   throw new Error(`no Failure: ${String(error)}`);
 };
 
+/** A spec in `spec/` with these parts, as it is read from the folder above. */
+async function open(...parts: readonly string[]): Promise<OpenSpec> {
+  const text = [
+    'quern: 1',
+    'name: gauge-station',
+    "kernel: { version: '6.1', source: { tree: linux } }",
+    'arch: x86_64',
+    'environment: { debian: bookworm }',
+    ...parts,
+  ];
+  writeFileSync(join(home, 'gauge.yaml'), text.join('\n'));
+  return openSpec(world.host, 'spec/gauge.yaml');
+}
+
+/** Where and what, of all that `work` fails with. */
+async function placed(work: Promise<unknown>): Promise<string[]> {
+  const error: unknown = await work.catch((caught: unknown) => caught);
+  if (!(error instanceof Failure)) throw new Error(`no Failure: ${String(error)}`);
+  return toJson(error.diagnostics, error.sources).map(({ file, line, code }) => `${file}:${line} ${code}`);
+}
+
 describe('readSpecFiles', () => {
   it('reads what the spec names, with digests', async () => {
     writeFileSync(join(home, 'patches', '0001-gauge-banner.patch'), 'diff');
     writeFileSync(join(home, 'a.config'), 'CONFIG_A=y\n');
-    const changed = { ...spec, config: { ...spec.config, fragments: ['a.config'] } };
-    expect(await readSpecFiles(world.host, home, changed)).toMatchObject({
+    const opened = await open(
+      'config: { base: tinyconfig, fragments: [a.config] }',
+      'patches: [patches/0001-gauge-banner.patch]',
+    );
+    expect(await readSpecFiles(world.host, opened)).toMatchObject({
       fragments: [{ path: 'a.config', sha256: sha256('CONFIG_A=y\n') }],
       patches: [{ path: 'patches/0001-gauge-banner.patch', sha256: sha256('diff') }],
     });
   });
 
-  it('tells of everything that is wrong at once', async () => {
+  it('tells of everything that is wrong at once, on the lines that name it', async () => {
     symlinkSync(join(world.folder, 'outside', 'secret'), join(home, 'link.config'));
     mkdirSync(join(home, 'folder.config'));
-    const config = { ...spec.config, fragments: ['link.config', 'folder.config', 'none.config'] };
-    expect([...(await codes(readSpecFiles(world.host, home, { ...spec, config })))].sort()).toEqual([
-      'command/file-missing',
-      'command/file-missing',
-      'command/file-outside',
-      'command/file-unsuitable',
+    const opened = await open(
+      'config:',
+      '  base: none/base.config',
+      '  fragments:',
+      '    - link.config',
+      '    - folder.config',
+      'patches: [none.patch]',
+    );
+    expect((await placed(readSpecFiles(world.host, opened))).sort()).toEqual([
+      'spec/gauge.yaml:10 command/file-unsuitable',
+      'spec/gauge.yaml:11 command/file-missing',
+      'spec/gauge.yaml:7 command/file-missing',
+      'spec/gauge.yaml:9 command/file-outside',
     ]);
+  });
+});
+
+describe('what the spec names and is not right', () => {
+  it('is told on its line when it is the source', async () => {
+    const opened = await open('config: { base: tinyconfig }');
+    expect(await placed(locateFor(world.host, opened)('linux', 'folder'))).toEqual([
+      'spec/gauge.yaml:3 command/file-missing',
+    ]);
+  });
+
+  it('is told on its line when it is no longer what was pinned', async () => {
+    writeFileSync(join(home, 'a.config'), 'CONFIG_A=y\n');
+    const opened = await open('config:', '  base: tinyconfig', '  fragments:', '    - a.config');
+    const files = await readSpecFiles(world.host, opened);
+    const pinned = { ...inputs, patches: [], fragments: [{ path: 'a.config', sha256: sha256('') }] };
+    const work = (async () => assertPinned(files, pinned, opened.sources))();
+    expect(await placed(work)).toEqual(['spec/gauge.yaml:9 command/file-changed']);
   });
 });
 

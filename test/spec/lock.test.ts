@@ -409,6 +409,21 @@ describe('readLock', () => {
       expect([exit, help]).toEqual([4, expect.stringContaining('quern pin')]);
   });
 
+  test('a lock whose answers are those of an earlier version says how to keep its inputs', () => {
+    const older = JSON.parse(formatLock(lock)) as { answers: Record<string, unknown> };
+    for (const name of ['variables', 'probes', 'pack']) delete older.answers[name];
+    expect(readLock(JSON.stringify(older), 'x').diagnostics).toMatchObject([
+      {
+        code: 'spec/lock-version',
+        message:
+          'the answers in the lock are those of an earlier version of Quern: they lack what the environment said',
+        help: 'take `answers` out of the lock, or delete it to pin everything anew, and run `quern pin`',
+      },
+    ]);
+    delete (older as { answers?: unknown }).answers;
+    expect(readLock(JSON.stringify(older), 'x').value?.inputs).toEqual(lock.inputs);
+  });
+
   test('an enormous lock is not read', () => {
     expect(readLock(' '.repeat(8 * 1024 * 1024 + 1), 'x').diagnostics).toMatchObject([
       { code: 'spec/lock-content' },
