@@ -78,7 +78,7 @@ const question = '{ true; } >/dev/null 2>&1 && echo "y" || echo "n"';
 /** What a lock of the spec would pin, and what its environment would have been asked. */
 async function pinned(): Promise<Pinned> {
   const opened = await openSpec(host, name);
-  const files = await readSpecFiles(host, opened.folder, opened.spec);
+  const files = await readSpecFiles(host, opened);
   const { origins, source } = await pinSource(host, opened);
   const pins = (list: LocalFiles['patches']): readonly FilePin[] =>
     list.map(({ path, sha256 }) => ({ path, sha256 }));
@@ -96,7 +96,7 @@ async function pinned(): Promise<Pinned> {
 
 async function resolve(more: Partial<Pinned> = {}): Promise<Resolved> {
   const opened = await openSpec(host, name);
-  const files = await readSpecFiles(host, opened.folder, opened.spec);
+  const files = await readSpecFiles(host, opened);
   const asked = collectRequests(opened, files);
   return resolveConfig(host, opened, files, asked, { ...(await pinned()), ...more });
 }
