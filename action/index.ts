@@ -1,7 +1,7 @@
 import { error as issueError } from '@actions/core';
 
 import { describeError } from '../src/commands/describe-error.ts';
-import { exitCodes } from '../src/diagnostics/diagnostic.ts';
+import { exitCodes, exitOf } from '../src/diagnostics/diagnostic.ts';
 import { watchInterrupts } from '../src/host/interrupt.ts';
 import { plainProgress } from '../src/host/plain-progress.ts';
 import { defaultStoreFolder, Store } from '../src/host/store.ts';
@@ -25,8 +25,9 @@ function end(code: number): void {
 }
 
 function endUnforeseen(error: unknown): void {
-  for (const { message, notes } of describeError(error)) issueError([message, ...notes].join('\n'));
-  end(exitCodes.bug);
+  const diagnostics = describeError(error);
+  for (const { message, notes } of diagnostics) issueError([message, ...notes].join('\n'));
+  end(exitOf(diagnostics));
 }
 
 process.on('uncaughtException', endUnforeseen);

@@ -19,7 +19,7 @@ export interface Step {
 }
 
 /**
- * Runs a step of a workflow: the job, then outputs, annotations and summary, so that nothing that is known gets lost
+ * Runs a step of a workflow: the job, then annotations, outputs and summary, so that nothing that is known gets lost
  * when the upload, which comes last, takes its time or fails.
  *
  * @returns the exit code: that of the command line for the same
@@ -58,8 +58,9 @@ async function work(inputs: Inputs, { host, log, commands }: Step): Promise<JobR
 }
 
 async function tell(report: JobReport, subject: string, host: Host): Promise<void> {
-  writeOutputs(buildOutputs(report));
+  // first what needs no disk: a full one may be the very thing to tell
   issueAnnotations(buildAnnotations(report.diagnostics, report.sources, host.cwd));
+  writeOutputs(buildOutputs(report));
   // Who has cancelled the run waits for its end and looks for no page.
   if (!host.signal.aborted) await writeSummary(report, subject, host);
 }

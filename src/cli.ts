@@ -2,7 +2,7 @@
 import { main } from './cli/main.ts';
 import { commands } from './commands/commands.ts';
 import { describeError, traceOf } from './commands/describe-error.ts';
-import { exitCodes } from './diagnostics/diagnostic.ts';
+import { exitCodes, exitOf } from './diagnostics/diagnostic.ts';
 import { formatText } from './diagnostics/format-text.ts';
 import { watchInterrupts } from './host/interrupt.ts';
 import { processHost } from './host/process-host.ts';
@@ -19,8 +19,9 @@ for (const stream of [stdout, stderr]) {
 // An error that no promise carries back to `main`, from a stream or a timer.
 process.on('uncaughtException', (error) => {
   const trace = argv.includes('--debug') ? `\n${traceOf(error)}\n` : '';
-  stderr.write(formatText(describeError(error), new Map(), { color: false }) + trace);
-  process.exit(exitCodes.bug);
+  const diagnostics = describeError(error);
+  stderr.write(formatText(diagnostics, new Map(), { color: false }) + trace);
+  process.exit(exitOf(diagnostics));
 });
 
 const { signal } = watchInterrupts(process, () => process.exit(exitCodes.interrupted));

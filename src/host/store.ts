@@ -33,16 +33,41 @@ const asidePrefix = '.incoming-';
 const leftoverMilliseconds = 24 * 3600 * 1000;
 const digestPattern = /^[0-9a-f]{64}$/;
 
-/** Where the store is: `QUERN_STORE`, else below `XDG_CACHE_HOME`, else below `~/.cache`. */
+/**
+ * Where the store is: `QUERN_STORE`, else below `XDG_CACHE_HOME`, else below `~/.cache`.
+ *
+ * @throws Failure `host/store-denied` when there is none of them
+ */
 export function defaultStoreFolder(
   env: Readonly<Record<string, string | undefined>>,
-  home: string = homedir(),
+  home: () => string = homedir,
 ): string {
   const own = env['QUERN_STORE'];
   if (own !== undefined && own !== '') return path.resolve(own);
   const cache = env['XDG_CACHE_HOME'] ?? '';
   // A relative path there is invalid and to be ignored (XDG Base Directory Specification).
-  return path.join(path.isAbsolute(cache) ? cache : path.join(home, '.cache'), 'quern', 'store');
+  return path.join(path.isAbsolute(cache) ? cache : path.join(homeFolder(home), '.cache'), 'quern', 'store');
+}
+
+/** In a container a user need not have one: no HOME, and no line in the system's list of users. */
+function homeFolder(home: () => string): string {
+  let why = 'HOME is empty or a relative path';
+  let cause: unknown;
+  try {
+    const folder = home();
+    if (path.isAbsolute(folder)) return folder;
+  } catch (error) {
+    cause = error;
+    why = error instanceof Error ? error.message : String(error);
+  }
+  throw new Failure(
+    fetchCodes.report('host/store-denied', {
+      message: 'there is no place for the store: this user has no home folder',
+      notes: [`The system says: ${why}.`],
+      help: 'Name a folder in the environment variable QUERN_STORE, or set HOME.',
+    }),
+    { cause },
+  );
 }
 
 export class Store {

@@ -1,4 +1,4 @@
-import { mkdirSync, writeFileSync } from 'node:fs';
+import { mkdirSync, rmSync, writeFileSync } from 'node:fs';
 
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 
@@ -207,6 +207,16 @@ describe('a step', () => {
     expect(commandsIn(printed).filter(({ name }) => name === 'notice')).toMatchObject([
       { properties: { title: 'action/no-artifact-service' } },
     ]);
+  });
+
+  it('has its errors on their lines also when nothing can be written, as on a full disk', async () => {
+    const { run } = world(
+      { spec: 'gauge.yaml', artifact: '' },
+      { check: () => Promise.reject(new Failure(error)) },
+    );
+    rmSync(step.env['GITHUB_OUTPUT'] ?? '');
+    await expect(run()).rejects.toThrow('Missing file');
+    expect(commandsIn(printed).find(({ name }) => name === 'error')?.data).toContain('it panics');
   });
 
   it('tells all that is wrong with its inputs, and calls nothing', async () => {

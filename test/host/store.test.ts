@@ -159,6 +159,22 @@ describe('defaultStoreFolder', () => {
       '/home/otter/.cache/quern/store',
     ],
   ])('takes %s', (_, env, expected) => {
-    expect(defaultStoreFolder(env, '/home/otter')).toBe(expected);
+    expect(defaultStoreFolder(env, () => '/home/otter')).toBe(expected);
+  });
+
+  // os.homedir() of a user whom no passwd file knows throws; of an empty HOME it is empty
+  it.each<[string, () => string]>([
+    [
+      'no home',
+      () => {
+        throw new Error('uv_os_homedir returned ENOENT');
+      },
+    ],
+    ['an empty HOME', () => ''],
+  ])('asks for a folder when there is %s, and only then', (_, home) => {
+    expect(defaultStoreFolder({ QUERN_STORE: '/srv/store' }, home)).toBe('/srv/store');
+    expect(defaultStoreFolder({ XDG_CACHE_HOME: '/x' }, home)).toBe('/x/quern/store');
+    expect(() => defaultStoreFolder({}, home)).toThrow(Failure);
+    expect(() => defaultStoreFolder({}, home)).toThrow(/no home folder/u);
   });
 });
