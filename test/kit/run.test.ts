@@ -228,6 +228,15 @@ it.each(['SIGINT', 'SIGTERM', 'SIGHUP'] as const)('cleans up after %s, and ends 
       cwd: bench.folder,
       env: { PATH: `${bench.path('bin')}:${process.env['PATH'] ?? ''}`, TMPDIR: bench.path('tmp') },
       stdio: 'ignore',
+      detached: true,
+    });
+    // as whoever has started it may do: what is left of its group is killed
+    child.on('exit', () => {
+      try {
+        process.kill(-(child.pid ?? 0), 'SIGKILL');
+      } catch {
+        // nobody is left
+      }
     });
     const ended = new Promise<number | null>((resolve) => child.on('close', resolve));
     const pid = bench.path('state/pid');
@@ -238,8 +247,11 @@ it.each(['SIGINT', 'SIGTERM', 'SIGHUP'] as const)('cleans up after %s, and ends 
     expect(await ended).toBe(130);
     // the signal has reached the engine's client itself
     expect(() => process.kill(inner, 0)).toThrow('ESRCH');
+    expectTidy();
+    expect(existsSync(bench.path('state/removed'))).toBe(false);
     rmSync(bench.path('state/held'));
-    await vi.waitFor(expectTidy);
+    await vi.waitFor(() => expect(existsSync(bench.path('state/removed'))).toBe(true));
+    rmSync(bench.path('state/removed'));
     expect(existsSync(bench.path('out'))).toBe(false);
     rmSync(pid);
   }

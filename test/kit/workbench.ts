@@ -51,7 +51,10 @@ export const shells: readonly (readonly string[])[] = [['dash'], ['bash', '--pos
 /** That of the smallest systems; as Debian builds it, it takes its own `tar`, `wget`, `sha256sum` … before those in PATH. */
 export const smallShell: readonly string[] = ['busybox', 'ash'];
 
-/** Answers as an engine does, in so far as a kit asks, and writes down what it was asked. With `held` it removes no volume. */
+/**
+ * Answers as an engine does, in so far as a kit asks, and writes down what it was asked. With `held` it does
+ * not come to the end of removing a volume, which `removed` tells.
+ */
 export function engineStandIn(state: string): string {
   return `#!/bin/sh
 state='${state}'
@@ -60,7 +63,7 @@ case "$1 $2" in
   'version --format') cat "$state/arch" 2>/dev/null || echo amd64 ;;
   'image inspect') [ -e "$state/image" ] ;;
   'volume inspect') [ -e "$state/volume" ] ;;
-  'volume rm') while [ -e "$state/held" ]; do sleep 0.05; done ;;
+  'volume rm') while [ -e "$state/held" ]; do sleep 0.05; done; : >"$state/removed" ;;
   build*) for context in "$@"; do :; done; cp "$context"/* "$state/"; : >"$state/image" ;;
   run*)
     case " $* " in
