@@ -1,5 +1,5 @@
 import { quoted } from '../diagnostics/printable.ts';
-import type { ConfigSymbol, Expr, MenuNode, Model, Property, Selection } from './model.ts';
+import type { Choice, ConfigSymbol, Expr, MenuNode, Model, Property, Selection } from './model.ts';
 import type { Reports } from './reports.ts';
 import { inTableOrder } from './table-order.ts';
 
@@ -10,42 +10,79 @@ const unseen = 0;
 const underway = 1;
 const done = 2;
 
-type Ordered = Omit<Model, 'order' | 'readingOrder'>;
+type Unordered = Omit<Model, 'order' | 'readingOrder'>;
+type Orders = Pick<Model, 'order' | 'readingOrder'>;
 
-/** A symbol or a choice. */
-type Root = Pick<MenuNode, 'symbol' | 'choice'>;
+/** Where to begin, one after the other. */
+type Roots = Pick<Model, 'choices' | 'symbols'>;
+
+/** Which edges there are besides those that count always. */
+interface Edges {
+  /** To the bounds of ranges: values rest on them, but the program does not look for circles there. */
+  readonly bounds: boolean;
+  /** From members of a choice to what selects or implies them: their values do not rest on that. */
+  readonly selectors: boolean;
+}
 
 /**
  * Puts symbols and choices in an order in which each comes after all that its value rests on, so that evaluating them
  * needs no deep recursion, and reports where a value rests on itself (sym_check_deps in symbol.c).
  */
-export function orderSymbols(model: Ordered, reports: Reports): Int32Array {
-  return orderFrom(model.nodes, model, reports);
+export function orderSymbols(model: Unordered, reports: Reports): Orders {
+  const { choices, dialect } = model;
+  const inMenu: ConfigSymbol[] = [];
+  for (const { symbol } of model.nodes) if (symbol) inMenu.push(symbol);
+  const menu: Roots = { choices: [], symbols: inMenu };
+  let circular = false;
+  const order = walk(model, menu, { bounds: true, selectors: true }, () => {
+    circular = true;
+  });
+  if (circular) walk(model, menu, { bounds: false, selectors: true }, reportTo(reports));
+  if (choices.every((choice) => choice.defaults.every(({ member }) => member.choice === choice))) {
+    return { order, readingOrder: undefined };
+  }
+  // Where a choice has a default that is none of its members, it counts whether that one has been seen before: when a
+  // configuration has been read, the program goes through its table, in which choices stand first, the newest before the
+  // others.
+  const edges = { bounds: true, selectors: false };
+  const typed = choices.filter(({ type }) => type !== 'unknown').reverse();
+  const table: Roots = { choices: typed, symbols: inTableOrder(model.symbols, dialect) };
+  return { order: walk(model, menu, edges), readingOrder: walk(model, table, edges) };
 }
 
-/**
- * The same in the order of the program's table of symbols, in which it works out everything when it has read a
- * configuration. That makes a difference only to a choice with a default that is none of its members: whether that one
- * can be seen is then known or not known yet.
- *
- * @returns `undefined` when there is no such choice: there is none in the kernel's own trees
- */
-export function orderForReading(model: Ordered, reports: Reports): Int32Array | undefined {
-  const { symbols, choices, dialect } = model;
-  if (choices.every((choice) => choice.defaults.every(({ member }) => member.choice === choice))) {
-    return undefined;
-  }
-  const roots: Root[] = inTableOrder(symbols, dialect).map((symbol) => ({ symbol, choice: undefined }));
-  // Without a name they stand in the first bucket; in newer trees it is the members that their values come with.
-  if (dialect.choiceHasValue) for (const choice of choices) roots.unshift({ symbol: undefined, choice });
-  return orderFrom(roots, model, reports);
+/** A circle, each of its symbols and choices resting on the next one. */
+type Circle = readonly (ConfigSymbol | Choice)[];
+
+function reportTo(reports: Reports): (circle: Circle) => void {
+  return (circle) => {
+    const described = circle.map(describe).filter((one) => one !== undefined);
+    const [first] = described;
+    if (!first) return;
+    const shown = described.length > 12 ? [...described.slice(0, 8), ...described.slice(-3)] : described;
+    const chain = [...shown, first].map(({ name }) => name).join(' → ');
+    reports.atPlace('kconfig/recursive-dependency', `${first.name} rests on itself: ${chain}`, first.place, {
+      notes: shown.map(({ name, place }) => `${name} is defined at ${place.file}:${place.line}`),
+      help: 'see "Kconfig recursive dependency limitations" in Documentation/kbuild/kconfig-language.rst of the tree',
+    });
+  };
+}
+
+function describe(
+  one: ConfigSymbol | Choice,
+): { readonly name: string; readonly place: MenuNode } | undefined {
+  const [place] = one.nodes;
+  const [prompt] = one.prompts;
+  if (!('members' in one)) return place && { name: quoted(one.name), place };
+  return place && { name: prompt ? `the choice ${quoted(prompt.text)}` : 'a choice', place };
 }
 
 /**
  * Symbols, choices and entries are the vertices of one graph, numbered in that order: from each there is an edge to all
  * that it rests on. A choice and its members are one vertex, since each of them rests on all the others.
+ *
+ * @param onCircle hears of the first edges that lead back, with the path that each closes
  */
-function orderFrom(roots: readonly Root[], model: Ordered, reports: Reports): Int32Array {
+function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: Circle) => void): Int32Array {
   const { symbols, choices, nodes, dialect } = model;
   const firstChoice = symbols.length;
   const firstNode = firstChoice + choices.length;
@@ -53,11 +90,10 @@ function orderFrom(roots: readonly Root[], model: Ordered, reports: Reports): In
   const order: number[] = [];
   /** The edges of all vertices on the path, one after the other. */
   const targets: number[] = [];
-  /** The path: vertices, where the edges of each start, which is next, and from where on they may lead back. */
+  /** The path: vertices, where the edges of each start, and which is next. */
   const path: number[] = [];
   const starts: number[] = [];
   const nexts: number[] = [];
-  const limits: number[] = [];
   /** The entries with a menu around them that is not always visible. */
   const shaded = new Uint8Array(nodes.length);
   let circles = 0;
@@ -128,8 +164,10 @@ function orderFrom(roots: readonly Root[], model: Ordered, reports: Reports): In
       const node = own[index];
       if (node) addNode(node);
     }
-    addSelectors(symbol.selectedBy);
-    addSelectors(symbol.impliedBy);
+    if (edges.selectors || !symbol.choice) {
+      addSelectors(symbol.selectedBy);
+      addSelectors(symbol.impliedBy);
+    }
     addConditions(prompts);
     for (let index = 0; index < prompts.length; index += 1) {
       const prompt = prompts[index];
@@ -141,6 +179,13 @@ function orderFrom(roots: readonly Root[], model: Ordered, reports: Reports): In
       if (value) addExpr(value);
     }
     addConditions(symbol.ranges);
+    if (!edges.bounds) return;
+    for (let index = 0; index < symbol.ranges.length; index += 1) {
+      const range = symbol.ranges[index];
+      if (!range) continue;
+      addSymbol(range.low);
+      addSymbol(range.high);
+    }
   }
 
   function addVisibility(node: MenuNode): void {
@@ -150,11 +195,15 @@ function orderFrom(roots: readonly Root[], model: Ordered, reports: Reports): In
   function addChoiceEdges(id: number): void {
     const choice = choices[id];
     if (!choice) return;
-    addConditions(choice.prompts);
-    for (const prompt of choice.prompts) if (shaded[prompt.node.id] === 1) addVisibility(prompt.node);
+    addPromptEdges(choice);
     addConditions(choice.defaults);
-    for (const node of choice.nodes) addNode(node);
     for (const member of choice.members) addSymbolEdges(member);
+  }
+
+  function addPromptEdges({ prompts, nodes: own }: Choice): void {
+    addConditions(prompts);
+    for (const { node } of prompts) if (shaded[node.id] === 1) addVisibility(node);
+    for (const node of own) addNode(node);
   }
 
   function addNodeEdges(node: MenuNode): void {
@@ -180,14 +229,6 @@ function orderFrom(roots: readonly Root[], model: Ordered, reports: Reports): In
     if (symbol) addSymbolEdges(symbol);
     else if (node) addNodeEdges(node);
     else addChoiceEdges(vertex - firstChoice);
-    limits.push(targets.length);
-    // The bounds of a range count too, but the program does not look for circles there.
-    if (symbol && symbol.ranges.length > 0) {
-      for (const { low, high } of symbol.ranges) {
-        addSymbol(low);
-        addSymbol(high);
-      }
-    }
   }
 
   function leave(vertex: number): void {
@@ -199,7 +240,6 @@ function orderFrom(roots: readonly Root[], model: Ordered, reports: Reports): In
     }
     path.pop();
     nexts.pop();
-    limits.pop();
     targets.length = starts.pop() ?? 0;
   }
 
@@ -213,33 +253,16 @@ function orderFrom(roots: readonly Root[], model: Ordered, reports: Reports): In
       nexts[top] = next + 1;
       if (target === undefined) leave(path[top] ?? 0);
       else if (state[target] === unseen) enter(target);
-      else if (state[target] === underway && next < (limits[top] ?? 0)) reportCircle(target);
+      else if (state[target] === underway && circles < mostCircles) {
+        circles += 1;
+        onCircle?.(circleFrom(target));
+      }
     }
   }
 
-  function reportCircle(target: number): void {
-    circles += 1;
-    if (circles > mostCircles) return;
-    const from = path.indexOf(target);
-    const circle = path
-      .slice(from)
-      .map(describe)
-      .filter((one) => one !== undefined);
-    const [first] = circle;
-    if (!first) return;
-    const shown = circle.length > 12 ? [...circle.slice(0, 8), ...circle.slice(-3)] : circle;
-    const chain = [...shown, first].map(({ name }) => name).join(' → ');
-    reports.atPlace('kconfig/recursive-dependency', `${first.name} rests on itself: ${chain}`, first.place, {
-      notes: shown.map(({ name, place }) => `${name} is defined at ${place.file}:${place.line}`),
-      help: 'see "Kconfig recursive dependency limitations" in Documentation/kbuild/kconfig-language.rst of the tree',
-    });
-  }
-
-  function describe(vertex: number): { readonly name: string; readonly place: MenuNode } | undefined {
-    if (vertex >= firstNode) return undefined;
-    const symbol = symbols[vertex];
-    const [place] = symbol?.nodes ?? choices[vertex - firstChoice]?.nodes ?? [];
-    return place && { name: symbol ? quoted(symbol.name) : 'a choice', place };
+  function circleFrom(target: number): Circle {
+    const vertices = path.slice(path.indexOf(target));
+    return vertices.flatMap((vertex) => symbols[vertex] ?? choices[vertex - firstChoice] ?? []);
   }
 
   for (let index = 1; index < nodes.length; index += 1) {
@@ -248,10 +271,17 @@ function orderFrom(roots: readonly Root[], model: Ordered, reports: Reports): In
   }
   // Modules first: what comes before them is worked out as if there were none, as the program does.
   if (model.modules) visit(vertexOf(model.modules));
-  for (let index = 0; index < roots.length; index += 1) {
-    const root = roots[index];
-    if (root?.symbol) visit(vertexOf(root.symbol));
-    else if (root?.choice) visit(firstChoice + root.choice.id);
+  for (const choice of roots.choices) {
+    // In newer trees a choice by itself has nothing to work out but whether it is seen.
+    if (dialect.choiceHasValue) targets.push(firstChoice + choice.id);
+    else addPromptEdges(choice);
+    for (const target of targets.splice(0)) visit(target);
   }
+  for (let index = 0; index < roots.symbols.length; index += 1) {
+    const symbol = roots.symbols[index];
+    if (symbol && symbol.nodes.length > 0) visit(vertexOf(symbol));
+  }
+  // A choice is worked out when the first of its members is; what is left has none.
+  for (const choice of choices) visit(firstChoice + choice.id);
   return Int32Array.from(order);
 }

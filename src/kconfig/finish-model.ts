@@ -2,7 +2,7 @@ import { quoted } from '../diagnostics/printable.ts';
 import { checkAttributes } from './check-attributes.ts';
 import { directMembers } from './choice-members.ts';
 import { append, type DraftChoice, type DraftSymbol } from './draft.ts';
-import { orderForReading, orderSymbols } from './evaluation-order.ts';
+import { orderSymbols } from './evaluation-order.ts';
 import type { Model } from './model.ts';
 import type { ParseState } from './parse-state.ts';
 
@@ -22,8 +22,7 @@ export function finishModel(state: ParseState): Model {
     mainMenu: state.mainMenu,
     files: state.files,
   };
-  const order = orderSymbols(draft, reports);
-  return { ...draft, order, readingOrder: reports.failed() ? undefined : orderForReading(draft, reports) };
+  return { ...draft, ...orderSymbols(draft, reports) };
 }
 
 /** In older trees the members of a choice, and types that only one of the two states, follow from the finished tree. */

@@ -229,6 +229,14 @@ const circles = [
   root('a default of itself', 'config A\n\tint "a"\n\tdefault A\n'),
   root('ranges in a circle', 'config A\n\tint "a"\n\trange B 9\nconfig B\n\tint "b"\n\trange A 9\n'),
   root(
+    'the bound of a range in a circle of conditions',
+    'choice\n\tprompt "c"\n\tdefault A if I\nconfig A\n\tbool "a"\nendchoice\nconfig I\n\tint "i"\n\trange A 9\n',
+  ),
+  root(
+    'circles with and without the bound of a range',
+    'config A\n\tint "a"\n\trange B 9\n\tdefault 1 if B\nconfig B\n\tint "b"\n\tdefault 1 if A\n',
+  ),
+  root(
     'members that depend on each other',
     'choice\n\tprompt "c"\nconfig A\n\tbool "a"\n\tdepends on !B\nconfig B\n\tbool "b"\n\tdepends on !A\nendchoice\n',
   ),

@@ -374,6 +374,16 @@ describe('what is said of a text, release by release', () => {
       },
     ],
     [
+      'members that depend on each other',
+      'choice\n\tprompt "c"\nconfig A\n\tbool "a"\n\tdepends on B\nconfig B\n\tbool "b"\nendchoice\n',
+      { [all]: ['error Kconfig:1 the choice `c` rests on itself: the choice `c` → the choice `c`'] },
+    ],
+    [
+      'the bound of a range, where nobody looks for circles',
+      'config A\n\tint "a"\n\trange B 9\nconfig B\n\tint "b"\n\tdefault A\n',
+      { [all]: [] },
+    ],
+    [
       'a file that is not there',
       'source "gauges/Kconfig"\n',
       { [all]: ['error Kconfig:1 there is no file `gauges/Kconfig` in the tree'] },

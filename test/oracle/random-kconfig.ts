@@ -85,6 +85,10 @@ export function printKconfig({ modules, entries }: RandomKconfig, series: Kernel
 class Printer {
   readonly #lines: string[] = [];
   readonly #types: Words[] = [];
+  /** Of choices. */
+  readonly #members = new Set<number>();
+  /** Defaults of choices that are to be of a symbol outside of any, as in no tree. */
+  readonly #strays: { readonly line: number; readonly symbol: number }[] = [];
   readonly #choiceIsSymbol: boolean;
   readonly #series: KernelSeries;
 
@@ -104,6 +108,10 @@ class Printer {
       );
     }
     for (const one of entries) this.#entry(one, false);
+    for (const { line, symbol } of this.#strays) {
+      if (symbol >= this.#types.length || this.#members.has(symbol)) continue;
+      this.#lines[line] = this.#lines[line]?.replace(/S\d+/u, `S${symbol}`) ?? '';
+    }
     return `${this.#lines.join('\n')}\n`;
   }
 
@@ -150,9 +158,8 @@ class Printer {
     );
     this.#depends(depends);
     for (const { kind, target, value, condition: when } of attributes.slice(0, children.length)) {
-      // Few are of a symbol that is no member, as in no tree: the program heeds them when it has seen that one before.
-      const stray = kind === 9 && target < 20;
-      const member = stray ? target : first + (value % Math.max(children.length, 1));
+      const member = first + (value % Math.max(children.length, 1));
+      if (kind === 9) this.#strays.push({ line: this.#lines.length, symbol: target % 20 });
       this.#add(1, `default S${member}${this.#when(when)}`);
     }
     if (this.#choiceIsSymbol && again % 5 === 1) this.#add(1, 'optional');
@@ -162,6 +169,7 @@ class Printer {
       const name = this.#types.length;
       const member = tristate ? 'tristate' : 'bool';
       this.#types.push(member);
+      this.#members.add(name);
       this.#add(0, `config S${name}`, `\t${member} "Member ${name}"`);
       if (child.depends && child.kind % 2 === 0)
         this.#add(1, `depends on ${this.#text(child.depends, limit)}`);
