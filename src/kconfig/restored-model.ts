@@ -62,8 +62,11 @@ class Made<T> {
   }
 
   at(row: number): T {
-    const things = (this.things ??= new Array<T | undefined>(this.count));
-    return (things[row] ??= this.make(row));
+    if (!this.things) {
+      this.things = [];
+      this.things.length = this.count;
+    }
+    return (this.things[row] ??= this.make(row));
   }
 }
 

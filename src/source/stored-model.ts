@@ -43,7 +43,7 @@ export type WholeReading = Extract<TreeReading, { readonly kind: 'whole' }>;
  * @throws whatever `make` throws
  */
 export async function storedTree<T extends WholeReading>(
-  host: Host,
+  host: Pick<Host, 'store'>,
   key: TreeKey,
   make: () => Promise<T>,
 ): Promise<T | WholeReading> {
