@@ -1,4 +1,14 @@
 /** The library's door. */
+export type {
+  BootJson,
+  BuildJson,
+  CheckJson,
+  ConfigJson,
+  KitJson,
+  PinJson,
+  VerifyJson,
+  WhyJson,
+} from './cli/command-json.ts';
 export type { Command, CommandResult } from './commands/command.ts';
 export { commands, type Commands } from './commands/commands.ts';
 export type {

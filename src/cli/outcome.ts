@@ -1,4 +1,5 @@
 import type { CommandResult } from '../commands/command.ts';
+import type { ExitCode } from '../diagnostics/diagnostic.ts';
 import type { DiagnosticJson } from '../diagnostics/to-json.ts';
 import { toJson } from '../diagnostics/to-json.ts';
 
@@ -10,13 +11,12 @@ export interface Outcome extends CommandResult {
   readonly trace?: string;
 }
 
-/** What `--json` prints: the members of the command's own answer stand beside those that all answers have. */
+/** What `--json` prints of every outcome; the members of the command's own answer stand beside these. */
 export interface OutcomeJson {
-  readonly command?: string;
-  readonly exit: number;
+  /** What the process answers with; `quern --help` tells what each number means. */
+  readonly exit: ExitCode;
+  /** Errors, warnings and notes, in the order in which they were found. */
   readonly diagnostics: readonly DiagnosticJson[];
-  readonly trace?: string;
-  readonly [member: string]: unknown;
 }
 
 export function outcomeToJson(outcome: Outcome, debug: boolean): OutcomeJson {

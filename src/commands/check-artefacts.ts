@@ -17,7 +17,11 @@ import { commandCodes } from './codes.ts';
 export interface Artefact {
   readonly name: string;
   readonly sha256: string;
-  /** Bytes. */
+  /**
+   * Bytes.
+   *
+   * @asType integer
+   */
   readonly size: number;
 }
 

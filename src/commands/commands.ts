@@ -1,11 +1,33 @@
+import type { BootProof } from '../boot/boot.ts';
+import type { Explanation } from '../kconfig/explain-option.ts';
+import type { BuildValue } from './build.ts';
+import type { CheckValue } from './check.ts';
 import type { Command } from './command.ts';
+import type { ConfigValue } from './config.ts';
+import type { KitValue } from './kit.ts';
 import type { OptionsOf } from './options.ts';
+import type { PinValue } from './pin.ts';
+import type { VerifyValue } from './verify.ts';
 
 /** Commands by their names. */
 export type Commands = { readonly [Name in keyof OptionsOf]?: Command<OptionsOf[Name]> };
 
+/** Name of a command to what it answers with. */
+export interface ValueOf {
+  readonly check: CheckValue;
+  readonly pin: PinValue;
+  readonly kit: KitValue;
+  readonly build: BuildValue;
+  readonly config: ConfigValue;
+  readonly why: Explanation;
+  readonly verify: VerifyValue;
+  readonly boot: BootProof;
+}
+
+type AllCommands = { readonly [Name in keyof OptionsOf]: Command<OptionsOf[Name], ValueOf[Name]> };
+
 /** All that Quern can do. Each is loaded when it is called, so that `quern --version` need not wait for any of them. */
-export const commands: Commands = {
+export const commands: AllCommands = {
   check: async (options, host) => (await import('./check.ts')).check(options, host),
   pin: async (options, host) => (await import('./pin.ts')).pin(options, host),
   kit: async (options, host) => (await import('./kit.ts')).kit(options, host),

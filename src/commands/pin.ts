@@ -20,6 +20,11 @@ import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
 
 export interface PinValue {
   readonly lock: string;
+  /**
+   * How many the environment is made of.
+   *
+   * @asType integer
+   */
   readonly packages: number;
   readonly source: string;
   readonly kernelRelease: string;

@@ -3,6 +3,7 @@
  * (`cli.ts`, the Action) print them; nothing in between turns them into text.
  */
 
+/** An error decides the exit code; warnings and notes do not. */
 export type Severity = 'error' | 'warning' | 'note';
 
 /** What the process answers with. The numbers are a contract with scripts that call Quern. */

@@ -7,9 +7,17 @@ export interface DiagnosticJson {
   readonly severity: Severity;
   readonly message: string;
   readonly file?: string;
-  /** From 1; absent when the text of `file` is not at hand. */
+  /**
+   * From 1; absent when the text of `file` is not at hand.
+   *
+   * @asType integer
+   */
   readonly line?: number;
-  /** From 1, in UTF-16 code units. */
+  /**
+   * From 1, in UTF-16 code units.
+   *
+   * @asType integer
+   */
   readonly column?: number;
   readonly notes: readonly string[];
   readonly help?: string;

@@ -26,8 +26,7 @@ import { verdictMessage } from './verdict-message.ts';
 /** A condition with what it comes to, and its parts where it has some. */
 export interface ConditionFact {
   readonly text: string;
-  /** `n`, `m` or `y`. */
-  readonly value: string;
+  readonly value: 'n' | 'm' | 'y';
   readonly parts: readonly ConditionFact[];
 }
 
@@ -40,8 +39,8 @@ export interface PromptFact extends Place {
   readonly text: string;
   /** Titles of the menus around it, the outermost first. */
   readonly menu: readonly string[];
-  /** How high a person may set the option here: `n`, `m` or `y`. */
-  readonly shown: string;
+  /** How high a person may set the option here. */
+  readonly shown: 'n' | 'm' | 'y';
   /** What stands behind `if` of the prompt and behind `visible if` around it. */
   readonly conditions: readonly ConditionFact[];
 }

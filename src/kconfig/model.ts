@@ -14,6 +14,7 @@ export type SymbolType = 'unknown' | 'bool' | 'tristate' | 'int' | 'hex' | 'stri
 export interface Place {
   /** Relative to the root of the tree, as the `source` line names it. */
   readonly file: string;
+  /** @asType integer */
   readonly line: number;
 }
 

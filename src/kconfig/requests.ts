@@ -7,7 +7,11 @@ import { showBytes } from './latin1.ts';
 
 export interface Origin {
   readonly file: string;
-  /** From 1. */
+  /**
+   * From 1.
+   *
+   * @asType integer
+   */
   readonly line?: number;
 }
 

@@ -8,6 +8,7 @@ import { gunzipSync } from 'node:zlib';
 
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 
+import { faultsIn } from '../cli/printed-json.ts';
 import { needEngine } from '../setup/engine.ts';
 import { makeWorkspace, type Workspace } from './workspace.ts';
 
@@ -45,6 +46,7 @@ describe('the Otter Bank kernel', () => {
     const checked = work.quern(['check', work.spec, '--json']);
     expect(checked.status).toBe(0);
     expect(json(checked.stdout)).toMatchObject({ pinned: true, diagnostics: [] });
+    expect(faultsIn('check', checked.stdout)).toEqual([]);
     expect(work.quern(['pin', work.spec]).status).toBe(0);
     expect(text('gauge-station.lock.json')).toBe(before);
   });
@@ -56,6 +58,7 @@ describe('the Otter Bank kernel', () => {
       expect(ran.stderr).not.toContain('error[');
       expect(ran.status).toBe(0);
       expect(json(ran.stdout)).toMatchObject({ folder: 'out', artefacts: expect.any(Array) });
+      expect(faultsIn('build', ran.stdout)).toEqual([]);
       expect(readdirSync(work.path('out')).sort()).toEqual([
         'SHA256SUMS',
         'System.map',
@@ -134,6 +137,7 @@ describe('the Otter Bank kernel', () => {
           { name: 'crc8', loaded: true },
         ],
       });
+      expect(faultsIn('boot', ran.stdout)).toEqual([]);
       // what the patch adds
       expect(text('out', 'boot.log')).toContain('Otter Bank river gauge');
       expect(work.quern(['verify', 'out']).status).toBe(0);

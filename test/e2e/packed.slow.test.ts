@@ -48,12 +48,24 @@ describe('the packed package', () => {
       'SECURITY.md',
       'dist',
       'package.json',
+      'src',
       'templates',
     ];
     expect(names.filter((name) => !known.includes(name))).toEqual([]);
-    const templates = (root: string): string[] =>
-      readdirSync(join(root, 'templates'), { recursive: true, encoding: 'utf8' });
-    expect(templates(installed).toSorted()).toEqual(templates(packageRoot()).toSorted());
+    const list = (...path: string[]): string[] =>
+      readdirSync(join(...path), { recursive: true, encoding: 'utf8' }).toSorted();
+    expect(list(installed, 'templates')).toEqual(list(packageRoot(), 'templates'));
+    const schemas = list(packageRoot(), 'src/cli/schemas').map((name) => `cli/schemas/${name}`);
+    expect(list(installed, 'src')).toEqual(['cli', 'cli/schemas', ...schemas]);
+  });
+
+  it('hands out the schemas of what it prints', () => {
+    const script = `import schema from 'quern/schemas/check.schema.json' with { type: 'json' };
+      console.log(schema.description);`;
+    writeFileSync(join(folder, 'schema.mjs'), script);
+    expect(output(process.execPath, ['--no-warnings', 'schema.mjs'], folder)).toBe(
+      'What `quern check --json` prints.\n',
+    );
   });
 
   it('runs', () => {
