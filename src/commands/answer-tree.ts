@@ -1,18 +1,34 @@
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import type { Host } from '../host/host.ts';
 import type { MakeRequest } from '../kconfig/make-environment.ts';
 import type { Pack } from '../kconfig/pack.ts';
 import type { Questions } from '../kconfig/probe-exchange.ts';
-import { mentionedVariables, readTree, type Answers, type TreeReading } from '../kconfig/tree-questions.ts';
+import { mentionedVariables, readTree, type Answers, type WholeReading } from '../kconfig/tree-questions.ts';
+import { storedTree } from '../source/stored-model.ts';
 import { commandCodes } from './codes.ts';
 
 /** Puts questions to an environment; every command is to have an answer. */
 export type Ask = (questions: Questions) => Promise<Answers>;
 
-export type WholeTree = Extract<TreeReading, { readonly kind: 'whole' }> & {
-  /** How often the environment was asked. */
-  readonly rounds: number;
-};
+/** A tree that may have been read before. */
+export interface KeptPack {
+  readonly pack: Pack;
+  /** SHA-256 that stands for what is in the pack; a tree without one is read every time. */
+  readonly key?: string | undefined;
+}
+
+/** The same as `answerTree`, and out of the store where this tree was read before with these answers. */
+export async function keptTree(
+  host: Host,
+  { pack, key }: KeptPack,
+  request: MakeRequest,
+  ask: Ask,
+  known: Answers = new Map(),
+): Promise<WholeReading> {
+  const read = (): Promise<WholeReading> => answerTree(pack, request, ask, known);
+  return key === undefined ? read() : storedTree(host, { pack: key, request, answers: known }, read);
+}
 
 /** Trees of today take three or four: an answer that goes into every next command would never end. */
 const mostRounds = 16;
@@ -29,13 +45,13 @@ export async function answerTree(
   request: MakeRequest,
   ask: Ask,
   known: Answers = new Map(),
-): Promise<WholeTree> {
+): Promise<WholeReading> {
   const texts = [...pack.files.keys()].map((path) => [path, pack.read(path) ?? ''] as const);
   const wanted = mentionedVariables(new Map(texts));
   const answers = new Map(known);
   for (let rounds = 0; ; rounds += 1) {
     const reading = readTree(pack, request, answers, wanted);
-    if (reading.kind === 'whole') return { ...reading, rounds };
+    if (reading.kind === 'whole') return reading;
     if (rounds === mostRounds) throw endless(reading.questions);
     const given = await ask(reading.questions);
     for (const command of reading.questions.commands) {

@@ -53,7 +53,7 @@ async function configureOpened(options: SpecConfigOptions, host: Host): Promise<
 
 async function configureFolder(options: TreeConfigOptions, host: Host): Promise<Made> {
   const pack = await packOfTree(host, resolve(host.cwd, options.tree));
-  const { tree, diagnostics } = await readAnsweredTree(host, pack, { arch: options.arch }, options);
+  const { tree, diagnostics } = await readAnsweredTree(host, { pack }, { arch: options.arch }, options);
   const base =
     options.base === undefined
       ? ({ kind: 'target', target: 'defconfig' } as const)

@@ -11,14 +11,14 @@ import type { Pack } from '../kconfig/pack.ts';
 import type { Request } from '../kconfig/requests.ts';
 import { probesOf } from '../kconfig/tree-questions.ts';
 import { judgeRequests, type Verdict } from '../kconfig/verdict.ts';
-import type { WholeTree } from './answer-tree.ts';
+import type { WholeReading } from '../kconfig/tree-questions.ts';
 import { commandCodes } from './codes.ts';
 
 /** What a configuration is put together from. */
 export interface ConfigParts {
   /** Of the patched tree. */
   readonly pack: Pack;
-  readonly tree: WholeTree;
+  readonly tree: WholeReading;
   readonly base:
     | { readonly kind: 'target'; readonly target: string }
     /** A `.config`, in latin1, and its name. */

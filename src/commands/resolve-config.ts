@@ -13,7 +13,7 @@ import type { Verdict } from '../kconfig/verdict.ts';
 import { diskKilobytes } from '../kit/estimate.ts';
 import { fetchInputs } from '../source/fetch-inputs.ts';
 import type { Answers, Inputs } from '../spec/lock.ts';
-import { answerTree, type Ask } from './answer-tree.ts';
+import { keptTree, type Ask } from './answer-tree.ts';
 import { askInContainer } from './ask-in-container.ts';
 import { commandCodes } from './codes.ts';
 import { examineConfig } from './examine-config.ts';
@@ -66,8 +66,9 @@ export async function resolveConfig(
   const pack = await patchedPack(host, opened, pinned.inputs, files.patches, known?.pack);
   if (engine) await assertPatchesApply(host, opened, pinned.inputs, files.patches);
   const asking = (one: Engine): Ask => askInContainer(host, one, spec.name, pinned.inputs, pack.pack);
-  const tree = await answerTree(
-    pack.pack,
+  const tree = await keptTree(
+    host,
+    pack,
     { arch: spec.arch },
     engine ? asking(engine) : askNobody,
     new Map(Object.entries(known?.probes ?? {})),

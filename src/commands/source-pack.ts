@@ -1,4 +1,6 @@
 /** The Kconfig pack of a spec's source, as its patches leave it. */
+import { createHash } from 'node:crypto';
+
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
@@ -17,6 +19,8 @@ export interface PatchedPack {
   readonly pack: Pack;
   /** SHA-256 of the pack before the patches. */
   readonly sha256: string;
+  /** SHA-256 that stands for the pack with them. */
+  readonly key: string;
 }
 
 /**
@@ -38,7 +42,10 @@ export async function patchedPack(
     await fetchSource(host, inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
     stored = await storedPack(host, wanted, expected);
   }
-  return { pack: patchPack(stored.pack, named(opened, patches)), sha256: stored.sha256 };
+  const { sha256 } = stored;
+  const parts = [sha256, ...patches.map((patch) => patch.sha256)];
+  const key = createHash('sha256').update(parts.join(' ')).digest('hex');
+  return { pack: patchPack(stored.pack, named(opened, patches)), sha256, key };
 }
 
 /**

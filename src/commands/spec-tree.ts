@@ -4,7 +4,7 @@ import { decodeLatin1 } from '../kconfig/latin1.ts';
 import type { Answers } from '../kconfig/tree-questions.ts';
 import { staleParts } from '../spec/compare-lock.ts';
 import type { Lock, SourceInputs } from '../spec/lock.ts';
-import type { WholeTree } from './answer-tree.ts';
+import type { WholeReading } from '../kconfig/tree-questions.ts';
 import { configureTree, type TreeConfig } from './configure-tree.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { ProbeOptions } from './options.ts';
@@ -16,7 +16,7 @@ import { readAnsweredTree } from './tree-answers.ts';
 
 export interface SpecConfig extends TreeConfig {
   readonly pack: PatchedPack;
-  readonly tree: WholeTree;
+  readonly tree: WholeReading;
 }
 
 /**
@@ -35,13 +35,7 @@ export async function configureSpec(
 ): Promise<SpecConfig> {
   const ground = await groundOf(opened, lock, host);
   const pack = await patchedPack(host, opened, ground.inputs, files.patches, ground.pack);
-  const answered = await readAnsweredTree(
-    host,
-    pack.pack,
-    { arch: opened.spec.arch },
-    options,
-    ground.probes,
-  );
+  const answered = await readAnsweredTree(host, pack, { arch: opened.spec.arch }, options, ground.probes);
   const config = configureOn(opened, files, asked, pack, answered.tree);
   return {
     ...config,
@@ -81,7 +75,7 @@ export function configureOn(
   files: LocalFiles,
   { requests }: Asked,
   pack: PatchedPack,
-  tree: WholeTree,
+  tree: WholeReading,
 ): SpecConfig {
   const { base } = spec.config;
   const start =

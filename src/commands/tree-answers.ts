@@ -8,18 +8,17 @@ import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { assumedAnswers } from '../kconfig/assumed-answers.ts';
 import { makeEnvironment, type MakeRequest } from '../kconfig/make-environment.ts';
-import type { Pack } from '../kconfig/pack.ts';
-import type { Answers } from '../kconfig/tree-questions.ts';
+import type { Answers, WholeReading } from '../kconfig/tree-questions.ts';
 import { renderProbeScript } from '../kit/probe-kit.ts';
 import { loadProbes, saveProbes } from '../source/probe-file.ts';
 import { askHost } from '../source/probe-host.ts';
-import { answerTree, type Ask, type WholeTree } from './answer-tree.ts';
+import { answerTree, keptTree, type Ask, type KeptPack } from './answer-tree.ts';
 import { commandCodes } from './codes.ts';
 import { readKitTemplates } from './kit-templates.ts';
 import type { ProbeOptions } from './options.ts';
 
 export interface AnsweredTree {
-  readonly tree: WholeTree;
+  readonly tree: WholeReading;
   readonly diagnostics: readonly Diagnostic[];
 }
 
@@ -27,17 +26,18 @@ export interface AnsweredTree {
  * Reads a tree with the answers that the caller wants: those of a file, those of this machine, and otherwise those that a
  * lock has or, without one, that Quern brings along for its default environment.
  *
- * @param pack of the patched tree
+ * @param source the pack of the patched tree
  * @param pinned answers of a lock
  * @throws Failure `command/probe-unanswered`, and what reading a file or asking this machine throws
  */
 export async function readAnsweredTree(
   host: Host,
-  pack: Pack,
+  source: KeptPack,
   request: MakeRequest,
   { probes, probeHost, saveProbes: target }: ProbeOptions,
   pinned?: Answers,
 ): Promise<AnsweredTree> {
+  const { pack } = source;
   const known = probes === undefined ? undefined : (await loadProbes(resolve(host.cwd, probes))).answers;
   if (probeHost) {
     const templates = await readKitTemplates();
@@ -55,10 +55,10 @@ export async function readAnsweredTree(
     return { tree, diagnostics: [] };
   }
   if (known)
-    return { tree: await answerTree(pack, request, refuse(probeFile(probes)), known), diagnostics: [] };
-  if (pinned) return { tree: await answerTree(pack, request, askNobody, pinned), diagnostics: [] };
+    return { tree: await keptTree(host, source, request, refuse(probeFile(probes)), known), diagnostics: [] };
+  if (pinned) return { tree: await keptTree(host, source, request, askNobody, pinned), diagnostics: [] };
   const { kernelVersion } = makeEnvironment(pack, request, { answer: () => undefined });
-  const tree = await answerTree(pack, request, refuse(broughtAlong), assumedAnswers(kernelVersion));
+  const tree = await keptTree(host, source, request, refuse(broughtAlong), assumedAnswers(kernelVersion));
   return { tree, diagnostics: [assumed()] };
 }
 

@@ -18,14 +18,15 @@ export type Answers = ReadonlyMap<string, string>;
 
 export type TreeReading =
   /** Answer these, add the answers to the others, and read again. */
-  | { readonly kind: 'asks'; readonly questions: Questions }
-  | {
-      readonly kind: 'whole';
-      readonly make: MakeEnvironment;
-      readonly parsed: ParsedTree;
-      /** The answers that were used: what a lock has to keep. */
-      readonly answers: Answers;
-    };
+  { readonly kind: 'asks'; readonly questions: Questions } | WholeReading;
+
+export interface WholeReading {
+  readonly kind: 'whole';
+  readonly make: MakeEnvironment;
+  readonly parsed: ParsedTree;
+  /** The answers that were used: what a lock has to keep. */
+  readonly answers: Answers;
+}
 
 /**
  * What commands say that ask for the machine and not for the environment: the kernel that happens to run while a spec is

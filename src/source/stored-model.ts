@@ -20,7 +20,7 @@ import { writeWhole } from '../host/output-folder.ts';
 import type { MakeEnvironment, MakeRequest } from '../kconfig/make-environment.ts';
 import { restoreModel, storeModel } from '../kconfig/model-store.ts';
 import { modelVersion } from '../kconfig/model-tables.ts';
-import type { Answers, TreeReading } from '../kconfig/tree-questions.ts';
+import type { Answers, WholeReading } from '../kconfig/tree-questions.ts';
 
 /** Goes up when this format changes, or when trees are read otherwise than before; the model has a version of its own. */
 export const treeVersion = 1;
@@ -33,8 +33,6 @@ export interface TreeKey {
   /** The answers that are at hand, whether the tree asks for all of them or not. */
   readonly answers: Answers;
 }
-
-export type WholeReading = Extract<TreeReading, { readonly kind: 'whole' }>;
 
 /**
  * The reading of a tree: from the store, or else made, and then kept unless something is wrong with the tree. One that had

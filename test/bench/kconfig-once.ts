@@ -12,7 +12,8 @@ import { join } from 'node:path';
 import { Store } from '../../src/host/store.ts';
 import { configure } from '../../src/kconfig/configure.ts';
 import { readTree } from '../../src/kconfig/tree-questions.ts';
-import { storedTree, type WholeReading } from '../../src/source/stored-model.ts';
+import type { WholeReading } from '../../src/kconfig/tree-questions.ts';
+import { storedTree } from '../../src/source/stored-model.ts';
 import type { OnceFigures, TreeRecording } from './kconfig-figures.ts';
 
 const [folder = '', recordingFile = '', configFile = '', output = '', store] = process.argv.slice(2);

@@ -183,7 +183,7 @@ function write(path: string, text: string): void {
 async function lockText(host: Host): Promise<string> {
   const opened = await openSpec(host, 'gauge.yaml');
   const { spec } = opened;
-  const local = await readSpecFiles(host, opened.folder, spec);
+  const local = await readSpecFiles(host, opened);
   const { sha256, size } = await storeTree(host, join(opened.folder, 'linux'), { epoch: spec.build.epoch });
   const pinned = {
     ...inputs,

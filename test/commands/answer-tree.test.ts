@@ -43,7 +43,6 @@ describe('answerTree', () => {
     const { rounds, ask } = asker();
     const whole = await answerTree(tree(chained), { arch: 'arm64' }, ask);
     expect(rounds).toEqual([['gcc --version'], ['first y'], ['second y']]);
-    expect(whole.rounds).toBe(3);
     expect([...whole.answers]).toEqual([
       ['gcc --version', 'y'],
       ['first y', 'y'],

@@ -11,7 +11,8 @@ import { Store } from '../../src/host/store.ts';
 import { configure } from '../../src/kconfig/configure.ts';
 import { modelVersion } from '../../src/kconfig/model-tables.ts';
 import { readTree } from '../../src/kconfig/tree-questions.ts';
-import { storedTree, treeVersion, type TreeKey, type WholeReading } from '../../src/source/stored-model.ts';
+import type { WholeReading } from '../../src/kconfig/tree-questions.ts';
+import { storedTree, treeVersion, type TreeKey } from '../../src/source/stored-model.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { plainModel } from '../kconfig/plain-model.ts';
 
