@@ -32,9 +32,12 @@ export async function runStep(step: Step): Promise<ExitCode> {
     return inputs.exit;
   }
   const report = await work(inputs, step);
-  await tell(report, inputs.spec, host);
-  if (host.signal.aborted) return exitCodes.interrupted;
-  await upload(report, inputs, step);
+  try {
+    await tell(report, inputs.spec, host);
+  } finally {
+    // a page that cannot be written is no reason to lose the build, or the log of one that failed
+    if (!host.signal.aborted) await upload(report, inputs, step);
+  }
   return host.signal.aborted ? exitCodes.interrupted : report.exit;
 }
 

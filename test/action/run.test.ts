@@ -219,6 +219,13 @@ describe('a step', () => {
     expect(commandsIn(printed).find(({ name }) => name === 'error')?.data).toContain('it panics');
   });
 
+  it('uploads the build also when its page cannot be written', async () => {
+    service = await startArtifactService();
+    rmSync(step.env['GITHUB_STEP_SUMMARY'] ?? '');
+    await expect(world({ spec: 'gauge.yaml', job: 'build', artifact: 'otter' }).run()).rejects.toThrow();
+    expect(service.bodies.get('CreateArtifact')).toMatchObject({ name: 'otter' });
+  });
+
   it('tells all that is wrong with its inputs, and calls nothing', async () => {
     const { run, calls } = world({ job: 'biuld', 'probe-host': 'true' });
     expect(await run()).toBe(2);
