@@ -11,7 +11,7 @@
  */
 import { createHash } from 'node:crypto';
 import { mkdir, readFile } from 'node:fs/promises';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 
 import { exitCodes, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import { printable } from '../diagnostics/printable.ts';
@@ -51,13 +51,8 @@ export async function storedTree<T extends WholeReading>(
   const kept = bytes && decodeTree(bytes, name);
   if (kept) return kept;
   const made = await make();
-  const encoded = isSettled(made, key) ? encodeTree(made, name) : undefined;
-  if (encoded) {
-    // Where it cannot be kept, the next one takes longer, and nothing else is amiss.
-    await mkdir(join(host.store.folder, 'models'), { recursive: true })
-      .then(() => writeWhole(place, encoded))
-      .catch(() => undefined);
-  }
+  // Where it cannot be kept, the next one takes longer, and nothing else is amiss.
+  if (isSettled(made, key)) await keepTree(place, made, name).catch(() => undefined);
   return made;
 }
 
@@ -83,15 +78,17 @@ interface Facts {
 }
 type Pairs = readonly (readonly [string, string])[];
 
-/** @returns `undefined` for a tree with an error, which has no model */
-function encodeTree({ make, parsed, answers }: WholeReading, name: string): Uint8Array | undefined {
+/** A tree with an error has no model, and is not kept. */
+async function keepTree(place: string, { make, parsed, answers }: WholeReading, name: string): Promise<void> {
   const { model, diagnostics, sources, asked } = parsed;
-  if (!model) return undefined;
+  if (!model) return;
   const facts: Facts = { make, diagnostics, sources: [...sources], asked, answers: [...answers] };
   const json = filledUp(JSON.stringify(facts));
   const rest = Buffer.concat([json, storeModel(model)]);
   const digest = createHash('sha256').update(rest).digest('hex');
-  return Buffer.concat([filledUp(`quern-tree ${treeVersion} ${name} ${digest} ${json.length}`, '\n'), rest]);
+  const head = filledUp(`quern-tree ${treeVersion} ${name} ${digest} ${json.length}`, '\n');
+  await mkdir(dirname(place), { recursive: true });
+  await writeWhole(place, Buffer.concat([head, rest]));
 }
 
 /** The bytes of a text, with blanks and an end behind it that make them a multiple of four. */
