@@ -29,9 +29,9 @@ describe('action/dist', () => {
     expect(same ? '' : `action/dist/${name} is stale: run \`npm run build:action\` and commit it`).toBe('');
   });
 
-  it('is no larger than the README says: about 3 MB', () => {
+  it('is no larger than the README says: about 3.2 MB', () => {
     const bytes = fresh.get('index.cjs')?.length ?? 0;
-    expect(bytes, `the bundle has ${bytes} bytes`).toBeLessThan(3_200_000);
+    expect(bytes, `the bundle has ${bytes} bytes`).toBeLessThan(3_300_000);
     expect(bytes, `the bundle has ${bytes} bytes`).toBeGreaterThan(1_000_000);
   });
 
