@@ -17,7 +17,8 @@ describe('the median', () => {
   });
 
   it('has as many figures above it as below, whatever their order', () => {
-    const figure = fc.double({ min: -1e6, max: 1e6, noNaN: true });
+    // of the two zeros there is one
+    const figure = fc.double({ min: -1e6, max: 1e6, noNaN: true }).map((one) => one + 0);
     fc.assert(
       fc.property(fc.array(figure, { minLength: 1 }), (figures) => {
         const middle = median(figures);
