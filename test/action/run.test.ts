@@ -222,7 +222,9 @@ describe('a step', () => {
   it('uploads the build also when its page cannot be written', async () => {
     service = await startArtifactService();
     rmSync(step.env['GITHUB_STEP_SUMMARY'] ?? '');
-    await expect(world({ spec: 'gauge.yaml', job: 'build', artifact: 'otter' }).run()).rejects.toThrow('Missing file');
+    await expect(world({ spec: 'gauge.yaml', job: 'build', artifact: 'otter' }).run()).rejects.toThrow(
+      'Missing file',
+    );
     expect(service.bodies.get('CreateArtifact')).toMatchObject({ name: 'otter' });
   });
 
