@@ -125,9 +125,12 @@ export function nodeDependency(state: EvalState, node: MenuNode): Tristate {
     value =
       parent.choice && dialect.choiceHasValue ? modeOf(state, parent.choice) : nodeDependency(state, parent);
   }
-  const dependencies = value === 0 ? [] : node.dependencies;
-  for (let index = 0; index < dependencies.length && value !== 0; index += 1) {
-    value = lower(value, calculate(state, dependencies[index]?.expr));
+  // Most entries stand in a menu that is n, and of these no more is asked.
+  if (value !== 0) {
+    const { dependencies } = node;
+    for (let index = 0; index < dependencies.length && value !== 0; index += 1) {
+      value = lower(value, calculate(state, dependencies[index]?.expr));
+    }
   }
   const choice = dialect.choiceHasValue ? symbol?.choice : undefined;
   // Of a choice that is m, only members that can be m can be set.
@@ -202,11 +205,11 @@ function selections(state: EvalState, list: readonly Selection[]): Tristate {
 
 /** The highest of its definitions' dependencies, not counting those without any; y when none has one. */
 function directDependency(state: EvalState, symbol: ConfigSymbol): Tristate {
+  const { nodes } = state.model;
   let value: Tristate | undefined;
-  const { nodes } = symbol;
-  for (let index = 0; index < nodes.length; index += 1) {
-    const node = nodes[index];
-    if (node && state.dependent[node.id] === 1) value = higher(value ?? 0, nodeDependency(state, node));
+  for (let id = state.firstEntry[symbol.id] ?? -1; id >= 0; id = state.nextEntry[id] ?? -1) {
+    const node = nodes[id];
+    if (node && state.dependent[id] === 1) value = higher(value ?? 0, nodeDependency(state, node));
   }
   return value ?? 2;
 }

@@ -19,6 +19,9 @@ export interface EvalState {
   readonly hasUser: Uint8Array;
   readonly userTri: Uint8Array;
   readonly userText: (string | undefined)[];
+  /** By symbol its first entry, and by entry the next one of the same symbol; -1 for none. */
+  readonly firstEntry: Int32Array;
+  readonly nextEntry: Int32Array;
   /** By entry: whether there is a dependency at all, what they come to, and what `visible if` around it comes to. */
   readonly dependent: Uint8Array;
   readonly nodeValue: Uint8Array;
@@ -53,6 +56,14 @@ export function createEvalState(model: Model): EvalState {
     const hasChoice = parent?.choice !== undefined && dialect.choiceHasValue;
     if (inherits || hasChoice || node.dependencies.length > 0) dependent[id] = 1;
   }
+  const firstEntry = new Int32Array(symbols.length).fill(-1);
+  const nextEntry = new Int32Array(nodes.length);
+  for (let id = nodes.length - 1; id >= 0; id -= 1) {
+    const symbol = nodes[id]?.symbol;
+    if (!symbol) continue;
+    nextEntry[id] = firstEntry[symbol.id] ?? -1;
+    firstEntry[symbol.id] = id;
+  }
   const state: EvalState = {
     model,
     tri: bytes(symbols.length),
@@ -66,6 +77,8 @@ export function createEvalState(model: Model): EvalState {
     hasUser: bytes(symbols.length),
     userTri: bytes(symbols.length),
     userText: [],
+    firstEntry,
+    nextEntry,
     dependent,
     nodeValue: bytes(nodes.length).fill(unknown),
     nodeVisible: bytes(nodes.length).fill(unknown),

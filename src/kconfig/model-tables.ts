@@ -249,6 +249,8 @@ class Texts {
   }
 }
 
+// Loops go by index from here on: this runs once in a process, before it is compiled, where they are cheapest.
+
 /** Thrown while a model is restored when the bytes are none of one. */
 export class Damaged extends Error {}
 
@@ -360,7 +362,7 @@ function checkNodes({ nodes, children, selects, implies }: Tables): void {
     }
   }
   for (const { node } of [selects, implies]) {
-    for (const id of node) if ((symbol[id] ?? -1) < 0) throw new Damaged();
+    for (let row = 0; row < node.length; row += 1) if (symbol[node[row] ?? 0] === -1) throw new Damaged();
   }
 }
 
@@ -373,12 +375,14 @@ function checkConditions({ exprs, operands, symbols }: Tables): void {
     const first = at;
     const what = operators[operator[row] ?? 0];
     const isNested = what === 'not' || what === 'and' || what === 'or';
-    let [deep, long] = [0, 1];
+    let deep = 0;
+    let long = 1;
     for (const end = ends[row] ?? 0; at < end; at += 1) {
       const operand = operands.row[at] ?? -1;
       if (operand >= (isNested ? row : symbols.name.length)) throw new Damaged();
       if (!isNested) continue;
-      deep = Math.max(deep, 1 + (depth[operand] ?? 0));
+      const below = 1 + (depth[operand] ?? 0);
+      if (below > deep) deep = below;
       long += size[operand] ?? 0;
       if (deep > deepest || long > longest) throw new Damaged();
     }

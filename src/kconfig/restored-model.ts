@@ -108,7 +108,8 @@ class FewLists<T> {
 
   private make(): Map<number, readonly T[]> {
     const lists = new Map<number, readonly T[]>();
-    for (const [row, owner] of this.owners.entries()) {
+    for (let row = 0; row < this.owners.length; row += 1) {
+      const owner = this.owners[row] ?? -1;
       lists.set(owner, append(lists.get(owner) ?? emptyList(), this.item(row)));
     }
     return lists;
