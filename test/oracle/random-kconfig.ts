@@ -226,18 +226,26 @@ class Printer {
       case 'hex':
         return this.#hex(value, limit);
       case 'string':
-        return value % 4 === 0 && limit > 0
-          ? `S${value % limit}`
-          : (['"otter"', '""', String.raw`"a \"b\" \\c"`, "'bank'"][value % 4] ?? '""');
+        return (
+          (value % 4 === 0 ? this.#valued(value, limit) : undefined) ??
+          ['"otter"', '""', String.raw`"a \"b\" \\c"`, "'bank'"][value % 4] ??
+          '""'
+        );
     }
   }
 
   #number(value: number, limit: number): string {
-    return value % 5 === 0 && limit > 0 ? `S${value % limit}` : String(value * 3 - 20);
+    return (value % 5 === 0 ? this.#valued(value, limit) : undefined) ?? String(value * 3 - 20);
   }
 
   #hex(value: number, limit: number): string {
-    return value % 5 === 0 && limit > 0 ? `S${value % limit}` : `0x${(value * 3).toString(16)}`;
+    return (value % 5 === 0 ? this.#valued(value, limit) : undefined) ?? `0x${(value * 3).toString(16)}`;
+  }
+
+  /** A symbol whose value a number or a text may take over. The programs of 6.12 and 7.3 have none for members (`(null)`). */
+  #valued(value: number, limit: number): string | undefined {
+    const symbol = value % Math.max(limit, 1);
+    return symbol >= limit || this.#members.has(symbol) ? undefined : `S${symbol}`;
   }
 
   #depends(depends: Condition | undefined, limit?: number): void {
