@@ -25,18 +25,12 @@ export function readAttribute(state: ParseState, entry: DraftNode): boolean {
       return readConfigAttribute(state, entry);
     case 'choice':
       return readChoiceAttribute(state, entry);
-    case 'menu':
-      if (state.lexer.kind === token.visible) readVisible(state, entry);
+    default:
+      // A menu or a comment.
+      if (entry.kind === 'menu' && state.lexer.kind === token.visible) readVisible(state, entry);
       else if (state.lexer.kind === token.depends) readDepends(state, entry);
       else return false;
       return true;
-    case 'comment':
-      if (state.lexer.kind !== token.depends) return false;
-      readDepends(state, entry);
-      return true;
-    case 'root':
-    case 'if':
-      return false;
   }
 }
 

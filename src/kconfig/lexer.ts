@@ -264,12 +264,8 @@ export class Lexer {
             end += 1;
             following = text.charCodeAt(end);
           }
-          if (following === dollar) {
-            if (this.expandWord(position)) return token.word;
-            if (this.stopped) return token.end;
-            position = this.position;
-            continue;
-          }
+          // Something is left of it, unless its macro cannot be expanded.
+          if (following === dollar) return this.expandWord(position) ? token.word : token.end;
           this.start = position;
           this.end = end;
           this.position = end;

@@ -32,6 +32,8 @@ function filter(patterns: string, text: string, keep: boolean): string {
 const eachWord = (text: string, change: (word: string) => string): string =>
   wordsOf(text).map(change).join(' ');
 
+const nothing = (): string => '';
+
 /** Name to the function, whose arguments are expanded. */
 export const textFunctions: ReadonlyMap<string, (...args: readonly string[]) => string> = new Map<
   string,
@@ -62,9 +64,5 @@ export const textFunctions: ReadonlyMap<string, (...args: readonly string[]) => 
   ['addprefix', (prefix = '', text = '') => eachWord(text, (word) => prefix + word)],
   ['addsuffix', (suffix = '', text = '') => eachWord(text, (word) => word + suffix)],
   // What these say is for somebody who builds; what they refuse, the build refuses.
-  ['error', () => ''],
-  ['warning', () => ''],
-  ['info', () => ''],
-  ['eval', () => ''],
-  ['file', () => ''],
+  ...['error', 'warning', 'info', 'eval', 'file'].map((name) => [name, nothing] as const),
 ]);

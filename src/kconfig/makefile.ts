@@ -6,7 +6,7 @@
 export type Assignment = '=' | ':=' | '?=' | '+=' | '!=';
 
 export interface Condition {
-  readonly test: 'ifeq' | 'ifneq' | 'ifdef' | 'ifndef';
+  readonly test: (typeof tests)[number];
   readonly text: string;
 }
 
@@ -72,12 +72,12 @@ function findAssignment(
   return undefined;
 }
 
+const tests = ['ifeq', 'ifneq', 'ifdef', 'ifndef'] as const;
+
 function readCondition(text: string): Condition | undefined {
-  const [, test, rest] = /^(ifeq|ifneq|ifdef|ifndef)\b\s*(.*)$/s.exec(text) ?? [];
-  if (rest === undefined) return undefined;
-  if (test === 'ifeq' || test === 'ifneq' || test === 'ifdef' || test === 'ifndef')
-    return { test, text: rest };
-  return undefined;
+  const [, word, rest = ''] = /^(\w+)\b\s*(.*)$/s.exec(text) ?? [];
+  const test = tests.find((one) => one === word);
+  return test && { test, text: rest };
 }
 
 /** @param source the text of the Makefile, in latin1 */

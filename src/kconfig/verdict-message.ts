@@ -279,7 +279,7 @@ function advice(terms: readonly Term[]): readonly string[] {
 function collectAdvice(terms: readonly Term[], asks: Set<string>, obstacles: Set<string>): void {
   for (const { option, needs, cause, value, term } of terms) {
     if (!cause || option === undefined) {
-      if (cause?.kind === 'choice') obstacles.add(`Ask for one of ${join(cause.members, 'and')} as \`y\`.`);
+      if (cause?.kind === 'choice') obstacles.add(`Ask for ${join(cause.members, 'or')} as \`y\`.`);
       if (cause?.kind === 'constant') obstacles.add(`Nothing makes ${quoted(term)} true in this tree.`);
       continue;
     }

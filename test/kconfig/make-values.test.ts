@@ -62,6 +62,10 @@ describe('MakeValues', () => {
       'A := $(patsubst %.o,%.c,a.o b.x c.o) $(filter-out b%,a b bb c) $(sort c a b a)\nB := $(word 2,a b c) $(words a b c) $(firstword x y) $(lastword x y) $(wordlist 2,3,a b c d)\nC := $(dir a/b c) $(notdir a/b) $(basename a.b.c) $(suffix x.c) $(addprefix p,1 2) $(addsuffix s,1 2)',
     ],
     [
+      'functions of paths, and what is said to somebody who builds',
+      'A := $(filter %.o b,a.o b c) $(abspath /otter/../bank//./x) $(realpath /usr/..)\nX = $(A)\nB := $(value X)\nC := a$(warning careful)$(eval Z := 1)b',
+    ],
+    [
       'choosing functions',
       'A := $(if $(NONE),1,2)$(if x,3)$(or ,$(NONE),4)$(and 1,,2)|\nB := $(foreach v,1 2,<$v$(v)>)\nC := $(origin HOME) $(origin ARCH) $(origin A) $(origin NONE)',
     ],

@@ -177,6 +177,18 @@ export const meaningCases: readonly MeaningCase[] = [
       'config A\n\tbool "a"\nconfig B\n\tbool "b"\nconfig C\n\tdef_bool A || B && !A\nconfig D\n\tdef_bool (A || B) && !(A && B)\nconfig E\n\tdef_bool !!A\nconfig F\n\tdef_bool !A = y\n',
     config: 'CONFIG_A=y\n',
   },
+  {
+    name: 'chains of the same kind in parentheses, and the comparisons that are left',
+    kconfig:
+      'config A\n\tbool "a"\nconfig N\n\tint "n"\n\tdefault 7\nconfig B\n\tdef_bool A && (y && (A && !B_OFF))\nconfig C\n\tdef_bool B_OFF || (n || (A || n))\nconfig D\n\tdef_bool N <= 7 && N >= 7 && !(N < 7 || N > 7)\nconfig E\n\tdef_bool N <= 6\nconfig B_OFF\n\tbool\n',
+    config: 'CONFIG_A=y\n',
+  },
+  {
+    name: 'a choice and the bound of a range that rest on each other',
+    kconfig:
+      'config I\n\tint "i"\n\trange A 9\n\tdefault 3\nchoice\n\tprompt "which"\n\tdefault B if I = 3\nconfig A\n\tbool "a"\nconfig B\n\tbool "b"\nendchoice\n',
+    config: '',
+  },
   { name: 'choice: the default', kconfig: colours, config: '' },
   { name: 'choice: the one that is asked for', kconfig: colours, config: 'CONFIG_GREEN=y\n' },
   { name: 'choice: the last of two', kconfig: colours, config: 'CONFIG_GREEN=y\nCONFIG_BLUE=y\n' },
@@ -317,6 +329,12 @@ export const meaningCases: readonly MeaningCase[] = [
     kconfig: restingModules,
     config: 'CONFIG_T=y\nCONFIG_MODULES=y\nCONFIG_U=m\nCONFIG_U=m\n',
   },
+  ...['CONFIG_B=y\n', 'CONFIG_A=m\n'].map((config) => ({
+    name: `choice: of one that is y, what can only be m is hidden, ${config.trim()}`,
+    kconfig: `${named}config T\n\ttristate "t"\n`.replace('"a"\n', '"a"\n\tdepends on T\n'),
+    config: `CONFIG_MODULES=y\nCONFIG_T=m\n${config}`,
+    releases: older,
+  })),
   ...(
     [
       ['y', 'CONFIG_PORT=y\n'],

@@ -486,4 +486,16 @@ export const meaningExpected: Readonly<Record<string, Readonly<Record<string, re
   'choice with a name, set to nothing that it can be': {
     '5.10 6.1': ['CONFIG_MODULES=y'],
   },
+  'chains of the same kind in parentheses, and the comparisons that are left': {
+    '5.10 6.1 6.12 7.3': ['CONFIG_A=y', 'CONFIG_N=7', 'CONFIG_B=y', 'CONFIG_C=y', 'CONFIG_D=y'],
+  },
+  'a choice and the bound of a range that rest on each other': {
+    '5.10 6.1 6.12 7.3': ['CONFIG_I=3', '# CONFIG_A is not set', 'CONFIG_B=y'],
+  },
+  'choice: of one that is y, what can only be m is hidden, CONFIG_B=y': {
+    '5.10 6.1': ['CONFIG_MODULES=y', 'CONFIG_B=y', '# CONFIG_C is not set', 'CONFIG_T=m'],
+  },
+  'choice: of one that is y, what can only be m is hidden, CONFIG_A=m': {
+    '5.10 6.1': ['CONFIG_MODULES=y', 'CONFIG_A=m', '# CONFIG_B is not set', 'CONFIG_T=m'],
+  },
 };

@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { optionHistory } from '../../src/kconfig/option-history.ts';
 import { lookedAt, renames } from '../../src/kconfig/option-history-data.ts';
 import { explainUnknown } from '../../src/kconfig/unknown-option.ts';
-import { kconfig, smallModel } from './judge-small.ts';
+import { asked, judgeSmall, kconfig, smallModel } from './judge-small.ts';
 
 describe('what is known of options over the releases', () => {
   test.each<[string, readonly string[] | undefined]>([
@@ -32,6 +32,13 @@ describe('what is known of options over the releases', () => {
       expect(before?.lookedAt ?? lookedAt).toBe(lookedAt);
     }
   });
+});
+
+test('an option that takes over the value of one with another name', () => {
+  const [verdict] = judgeSmall('config CFI_CLANG\n\tbool "x"\n', asked('CFI=y'));
+  expect(verdict?.message).toMatch(
+    /It goes by the name CFI_CLANG elsewhere, which takes its value over: ask for that\.$/u,
+  );
 });
 
 describe('why a tree has no such option', () => {

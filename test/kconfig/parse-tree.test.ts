@@ -150,6 +150,11 @@ describe('what is said of a text, release by release', () => {
       },
     ],
     [
+      'the list of defconfigs, twice',
+      'config A\n\tstring\n\toption defconfig_list\nconfig B\n\tstring\n\toption defconfig_list\n',
+      { '5.10': ['error Kconfig:6 `A` is the list of defconfigs already'] },
+    ],
+    [
       'modules twice',
       'config A\n\tbool "a"\n\tmodules\nconfig B\n\tbool "b"\n\tmodules\n',
       {
@@ -415,6 +420,19 @@ describe('what is said of a text, release by release', () => {
 });
 
 describe('files', () => {
+  test('a tree without its program is read by the newest rules, which is said', () => {
+    const text = 'config A\n\tbool "a"\n\tdepends on B if B\nconfig B\n\tbool "b"\n';
+    const { model, diagnostics } = parseTree({
+      files: { read: (path) => (path === 'Kconfig' ? text : undefined) },
+      probes: { answer: () => undefined },
+      environment: {},
+    });
+    expect(model?.dialect).toBe(dialects['7.3']);
+    expect(diagnostics.map(({ severity, code }) => `${severity} ${code}`)).toEqual([
+      'warning kconfig/dialect',
+    ]);
+  });
+
   test('a complaint about a sourced file says where it is sourced from', () => {
     const parsed = parseSmall({ Kconfig: 'source "a"\n', a: '\nsource "b"\n', b: 'gauge\n' });
     expect(complaints(parsed)).toEqual(['error b:1 there is no statement `gauge`']);
@@ -476,6 +494,12 @@ test('the model tells where everything stands', () => {
   expect(second && helpText(second, files)).toBeUndefined();
 });
 
+test('a choice may have a help text', () => {
+  const text = 'choice\n\tprompt "c"\n\thelp\n\t  Which.\n\nconfig A\n\tbool "a"\nendchoice\n';
+  const [, choice] = modelOf(text).nodes;
+  expect(choice && helpText(choice, { read: () => text })).toBe('Which.');
+});
+
 test('a help text at the first column swallows the line behind it', () => {
   const model = modelOf('config A\n\tbool "a"\n\thelp\nconfig B\n\n\tbool "b"\nconfig C\n\tbool "c"\n');
   expect([...model.byName.keys()]).toEqual(['A', 'C']);
@@ -494,6 +518,7 @@ describe('members of a choice in older trees', () => {
     ['comparisons count', entry('A', on('X = y')) + entry('B', on('X != n && (A || Y)')), 'A'],
     ['and negated ones', entry('A', on('X = n && m')) + entry('B', on('X != y && m && (A || Y)')), 'A'],
     ['in any order', entry('A', on('X || !Y')) + entry('B', on('(A || Y) && (!Y || X)')), 'A'],
+    ['that it is not off is one', entry('A') + entry('B', on('A != n')) + entry('C'), 'A C'],
     ['other values too', entry('A', on('V > 3')) + entry('B', on('V > 3 && (A = y || Y)')), 'A'],
     ['only without a gap', entry('A') + entry('C') + entry('B', on('A')), 'circle'],
     ['chains', entry('A') + entry('B', on('A')) + entry('C', on('B && A')) + entry('D'), 'A D'],

@@ -1,7 +1,9 @@
 /** Choices of older trees, which have a value of their own, and conditions of every form. */
 import { describe, expect, test } from 'vitest';
 
-import { asked, judgeSmall, kconfig } from './judge-small.ts';
+import { explainOption } from '../../src/kconfig/explain-option.ts';
+import { explanationText } from '../../src/kconfig/explanation-text.ts';
+import { asked, judgeSmall, kconfig, smallInput } from './judge-small.ts';
 
 const older = kconfig`
   config MODULES
@@ -60,6 +62,42 @@ describe('a choice with a value of its own', () => {
     const plain = judgeSmall(older, asked('RIVER=y', 'PLAIN=n', 'ONE=m', 'TWO=m'), { dialect: '5.10' });
     expect(plain.every(({ verdict }) => verdict === 'kept')).toBe(true);
   });
+});
+
+test('of a choice that is a module no member can be built in, and one that is off needs to be on', () => {
+  const text = kconfig`
+    config MODULES
+      bool "Modules"
+      option modules
+      default y
+    config BUS
+      tristate "Bus"
+    choice
+      tristate "Drivers"
+      depends on BUS
+    config ONE
+      tristate "One"
+    config PLAIN
+      bool "Plain"
+    endchoice
+    config RIVER
+      bool "River"
+    choice
+      bool "Maybe"
+      optional
+    config PERHAPS
+      bool "Perhaps"
+      depends on RIVER
+    endchoice
+  `;
+  const last = (...requests: string[]): string | undefined =>
+    judgeSmall(text, asked(...requests), { dialect: '5.10' }).at(-1)?.message;
+  expect(last('BUS=m', 'PLAIN=y')).toBe(
+    'It needs the choice `Drivers` built in (Kconfig:7). Ask for ONE or PLAIN as `y`.',
+  );
+  expect(last('PERHAPS=y')).toBe(
+    'It needs RIVER, which is off (Kconfig:22) and the choice `Maybe` built in (Kconfig:17). Ask for PERHAPS as `y`. Ask for RIVER=y too.',
+  );
 });
 
 const conditions = kconfig`
@@ -249,4 +287,77 @@ test('an option without prompt that lacks a dependency of its own, or follows wh
   expect(born?.message).toBe(
     'It has no prompt, so that nobody can set it by hand; other options decide. Nothing in this tree sets it for this architecture.',
   );
+});
+
+describe('terms that several conditions have in common, and what decides over them', () => {
+  const text = kconfig`
+    config MODULES
+      bool "Modules"
+      modules
+      default y
+    config DEPTH
+      int "Depth"
+      default 3
+    config RIVER
+      bool "River"
+    config PUMP
+      tristate "Pump"
+      imply FLOAT
+      select VALVE
+    config FLOAT
+      tristate "Float" if RIVER
+    config VALVE
+      tristate
+    config X_WHOLE
+      tristate "x"
+      depends on !m
+    config X_NEVER
+      bool "x"
+      depends on DEPTH > 5 && !(DEPTH > 5)
+    config X_SHUT
+      bool "x"
+      depends on !VALVE
+    config X_OPEN
+      bool "x"
+      depends on VALVE
+  `;
+  test.each<[string[], string, readonly string[]]>([
+    [
+      ['PUMP=y', 'FLOAT=n'],
+      'It is on since PUMP, which is on, as otter.config:1 asks (Kconfig:12) implies it, and that cannot be changed by hand as things are. It needs RIVER, which is off (Kconfig:15). Ask for RIVER=y too.',
+      ['    needs RIVER, which is off (Kconfig:15)', '      can be set'],
+    ],
+    [
+      ['X_WHOLE=y'],
+      'It needs MODULES to be off, and that is on (Kconfig:20). Ask for MODULES=n too.',
+      ['    needs MODULES to be off, and that is on (Kconfig:20)', '      can be set'],
+    ],
+    [
+      ['X_NEVER=y'],
+      'Its conditions exclude each other or can never hold together: DEPTH > 5 (Kconfig:23). Leave the request out.',
+      ['    needs DEPTH > 5, and that is `3` (Kconfig:23)', '      can be set'],
+    ],
+    [
+      ['PUMP=y', 'X_SHUT=y'],
+      'It needs VALVE to be a module or off, and that is on (Kconfig:26). PUMP, which is on, as otter.config:1 asks (Kconfig:13) keeps VALVE on: that must be off first.',
+      [
+        '    needs VALVE to be a module or off, and that is on (Kconfig:26)',
+        '      selected by PUMP=y (Kconfig:13)',
+      ],
+    ],
+    [
+      ['X_OPEN=y'],
+      'It needs VALVE, which is off (Kconfig:29). VALVE has no prompt, so that nobody can set it by hand: it comes on with PUMP.',
+      [
+        '    needs VALVE, which is off (Kconfig:29)',
+        '      has no prompt',
+        '      n  PUMP selects it (Kconfig:13)',
+      ],
+    ],
+  ])('%j: %s', (requests, message, outline) => {
+    const list = asked(...requests);
+    expect(judgeSmall(text, list).at(-1)?.message).toBe(message);
+    const explained = explanationText(explainOption(smallInput(text, list), list.at(-1)?.option ?? ''));
+    expect(explained.split('\n').slice(2, 2 + outline.length)).toEqual(outline);
+  });
 });

@@ -160,6 +160,8 @@ describe('probes', () => {
     const files = new Map([
       ['Kconfig', 'a = $(b)\nb = $(a)\nc := $(a)\nconfig A\n\tdef_bool $(c)\n'],
       ['Fine', 'config A\n\tdef_bool $(open\n'],
+      // The line looks like an assignment, but is a help text.
+      ['Help', 'config A\n\tdef_bool $(shell,true)\n\thelp\nX := $(open\n'],
     ]);
     const input = {
       files: { read: (name: string) => files.get(name) },
@@ -170,6 +172,7 @@ describe('probes', () => {
     expect(
       createProbeTrace({ ...input, paths: ['Kconfig', 'Missing'] }).at({ file: 'Kconfig', line: 5 }),
     ).toEqual(none);
+    expect(createProbeTrace({ ...input, paths: ['Help'] }).at({ file: 'Help', line: 2 })).toEqual(none);
     const trace = createProbeTrace({ ...input, paths: [] });
     expect(trace.at({ file: 'Fine', line: 2 })).toEqual(none);
     expect(trace.at({ file: 'Fine', line: 99 })).toEqual(none);
