@@ -223,7 +223,7 @@ describe('a step', () => {
     service = await startArtifactService();
     rmSync(step.env['GITHUB_STEP_SUMMARY'] ?? '');
     await expect(world({ spec: 'gauge.yaml', job: 'build', artifact: 'otter' }).run()).rejects.toThrow(
-      'Missing file',
+      'STEP_SUMMARY',
     );
     expect(service.bodies.get('CreateArtifact')).toMatchObject({ name: 'otter' });
   });
