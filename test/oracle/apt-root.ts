@@ -66,10 +66,13 @@ Acquire::GzipIndexes "false";
 Acquire::Retries "2";
 `;
 
-function sources(suite: AptSuite): string {
+/** Of another architecture than amd64 the release alone is asked for: on mirrors, updates of some are seldom whole. */
+function sources(suite: AptSuite, architecture: string): string {
   const release = suite.replace('-backports', '');
+  const main = `deb [signed-by=${keyring}] http://deb.debian.org/debian ${release} main`;
+  if (architecture !== 'amd64') return `${main}\n`;
   const lines = [
-    `deb [signed-by=${keyring}] http://deb.debian.org/debian ${release} main`,
+    main,
     `deb [signed-by=${keyring}] http://deb.debian.org/debian ${release}-updates main`,
     `deb [signed-by=${keyring}] http://deb.debian.org/debian-security ${release}-security main`,
   ];
@@ -115,7 +118,7 @@ async function prepare(release: AptSuite, architecture: string): Promise<AptRoot
   ])
     await mkdir(path.join(folder, one), { recursive: true });
   await writeFile(path.join(folder, 'apt.conf'), aptConfiguration(folder, architecture));
-  await writeFile(path.join(folder, 'etc', 'sources.list'), sources(release));
+  await writeFile(path.join(folder, 'etc', 'sources.list'), sources(release, architecture));
   await writeFile(path.join(folder, 'state', 'status'), '');
   try {
     await locked(folder, ['sh', '-c', updateWhenOld]);
