@@ -9,12 +9,14 @@ import { writeWhole } from '../host/output-folder.ts';
 import { decodeLatin1, encodeLatin1 } from '../kconfig/latin1.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { packOfTree } from '../source/tree-on-disk.ts';
+import { unpackedFile } from '../source/unpacked-file.ts';
 import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
 import { configureTree, type TreeConfig } from './configure-tree.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
 import type { ConfigOptions, SpecConfigOptions, TreeConfigOptions } from './options.ts';
 import type { Asked } from './requests.ts';
+import { largestFile } from './spec-files.ts';
 import { configureSpecFile } from './spec-tree.ts';
 import { readAnsweredTree } from './tree-answers.ts';
 
@@ -73,7 +75,7 @@ async function readBase(
   | { readonly kind: 'file'; readonly file: string; readonly text: string }
 > {
   try {
-    const content = await readFile(resolve(host.cwd, base));
+    const content = await unpackedFile(await readFile(resolve(host.cwd, base)), largestFile);
     return { kind: 'file', file: base, text: decodeLatin1(content) };
   } catch (error) {
     if (/^[a-z0-9_-]*config$/u.test(base)) return { kind: 'target', target: base };

@@ -1,5 +1,5 @@
 import { Failure } from '../diagnostics/catalogue.ts';
-import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { exitCodes, exitOf, type Diagnostic, type Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { baseConfig } from '../kconfig/base-config.ts';
 import { baseRecipe } from '../kconfig/base-recipe.ts';
@@ -7,6 +7,7 @@ import type { ExplainInput } from '../kconfig/circumstances.ts';
 import { compose } from '../kconfig/compose.ts';
 import { configDiagnostics } from '../kconfig/config-diagnostics.ts';
 import { configure } from '../kconfig/configure.ts';
+import { configFit } from '../kconfig/given-config.ts';
 import type { Pack } from '../kconfig/pack.ts';
 import type { Request } from '../kconfig/requests.ts';
 import { probesOf } from '../kconfig/tree-questions.ts';
@@ -21,8 +22,13 @@ export interface ConfigParts {
   readonly tree: WholeReading;
   readonly base:
     | { readonly kind: 'target'; readonly target: string }
-    /** A `.config`, in latin1, and its name. */
-    | { readonly kind: 'file'; readonly file: string; readonly text: string };
+    /** A `.config`, in latin1, its name, and where a spec gives that. */
+    | {
+        readonly kind: 'file';
+        readonly file: string;
+        readonly text: string;
+        readonly named?: { readonly span?: Span | undefined; readonly sources: ReadonlyMap<string, string> };
+      };
   /** In the order in which they count. */
   readonly requests: readonly Request[];
 }
@@ -40,7 +46,7 @@ export interface TreeConfig {
 /**
  * Works a configuration out: the base, the requests over it, brought up to date as the tree's own program does.
  *
- * @throws Failure `command/no-base`, and with all that is wrong in the tree's Kconfig files
+ * @throws Failure `command/no-base`, what is wrong with a given base, and with all that is wrong in the tree's Kconfig files
  */
 export function configureTree({ pack, tree, base, requests }: ConfigParts): TreeConfig {
   const { make, parsed, answers } = tree;
@@ -48,6 +54,9 @@ export function configureTree({ pack, tree, base, requests }: ConfigParts): Tree
   if (!model || exitOf(parsed.diagnostics) !== exitCodes.ok) {
     throw new Failure(parsed.diagnostics, { sources: parsed.sources });
   }
+  const named = base.kind === 'file' ? base.named : undefined;
+  const fit = base.kind === 'file' ? configFit(base.text, base.file, make, named?.span) : [];
+  if (exitOf(fit) !== exitCodes.ok) throw new Failure(fit, named);
   const start = base.kind === 'file' ? base : { file: base.target, text: makeBase(base.target) };
   const { text: composed, originOf } = compose(start, requests);
   const { evaluation, text, warnings } = configure(model, 'olddefconfig', composed);
@@ -70,7 +79,7 @@ export function configureTree({ pack, tree, base, requests }: ConfigParts): Tree
     base: start,
     verdicts: judgeRequests(explain),
     explain,
-    diagnostics: [...parsed.diagnostics, ...configDiagnostics(ofBase, start.file, composed)],
+    diagnostics: [...parsed.diagnostics, ...fit, ...configDiagnostics(ofBase, start.file, composed)],
   };
 
   function makeBase(target: string): string {

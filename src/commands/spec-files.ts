@@ -7,6 +7,7 @@ import type { Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import type { Locate } from '../source/fetch-inputs.ts';
+import { unpackedFile } from '../source/unpacked-file.ts';
 import type { YamlPath } from '../spec/yaml-tree.ts';
 import { commandCodes } from './codes.ts';
 import type { OpenSpec } from './open-spec.ts';
@@ -15,7 +16,9 @@ import type { OpenSpec } from './open-spec.ts';
 export interface LocalFile {
   /** Relative to the spec's folder, as the spec names it. */
   readonly path: string;
+  /** Of the file as it is; a base may be compressed. */
   readonly sha256: string;
+  /** Unpacked. */
   readonly content: Uint8Array;
   /** Where the spec names it. */
   readonly span?: Span | undefined;
@@ -31,8 +34,8 @@ export interface LocalFiles {
   readonly patches: readonly LocalFile[];
 }
 
-/** Nothing that a person writes as a fragment, a configuration or a patch comes near this. Bytes. */
-const largest = 64 * 1024 * 1024;
+/** Packed or unpacked: nothing that a person writes as a fragment, a configuration or a patch comes near this. Bytes. */
+export const largestFile: number = 64 * 1024 * 1024;
 
 /**
  * Reads what the spec names.
@@ -42,10 +45,10 @@ const largest = 64 * 1024 * 1024;
 export async function readSpecFiles(host: Host, opened: SpecPlaces): Promise<LocalFiles> {
   const { spec, folder, sources, place } = opened;
   const failures: Failure[] = [];
-  const read = async (path: string, ...at: YamlPath): Promise<LocalFile> => {
+  const read = async (readFrom: typeof readLocalFile, path: string, ...at: YamlPath): Promise<LocalFile> => {
     const span = place(at);
     try {
-      return { ...(await namedAt(span, sources, readLocalFile(host, folder, path))), span };
+      return { ...(await namedAt(span, sources, readFrom(host, folder, path))), span };
     } catch (error) {
       if (!(error instanceof Failure)) throw error;
       failures.push(error);
@@ -54,9 +57,11 @@ export async function readSpecFiles(host: Host, opened: SpecPlaces): Promise<Loc
   };
   const { base, fragments } = spec.config;
   const files = {
-    ...(base.kind === 'file' && { base: await read(base.path, 'config', 'base') }),
-    fragments: await Promise.all(fragments.map((path, nth) => read(path, 'config', 'fragments', nth))),
-    patches: await Promise.all(spec.patches.map((path, nth) => read(path, 'patches', nth))),
+    ...(base.kind === 'file' && { base: await read(readConfiguration, base.path, 'config', 'base') }),
+    fragments: await Promise.all(
+      fragments.map((path, nth) => read(readLocalFile, path, 'config', 'fragments', nth)),
+    ),
+    patches: await Promise.all(spec.patches.map((path, nth) => read(readLocalFile, path, 'patches', nth))),
   };
   if (failures.length > 0) {
     throw new Failure(
@@ -83,11 +88,19 @@ async function namedAt<Value>(
 async function readLocalFile(host: Host, folder: string, path: string): Promise<LocalFile> {
   const real = await resolveInside(host, folder, path);
   const { size } = await lstat(real);
-  if (size > largest) throw unsuitable(path, `it has ${size} bytes`);
+  if (size > largestFile) throw unsuitable(path, `it has ${size} bytes`);
   const content = await readFile(real).catch((error: NodeJS.ErrnoException) => {
     throw unsuitable(path, error.message, error);
   });
   return { path, sha256: createHash('sha256').update(content).digest('hex'), content };
+}
+
+async function readConfiguration(host: Host, folder: string, path: string): Promise<LocalFile> {
+  const file = await readLocalFile(host, folder, path);
+  const content = await unpackedFile(file.content, largestFile).catch((error: Error) => {
+    throw unsuitable(path, error.message, error);
+  });
+  return { ...file, content };
 }
 
 /**

@@ -71,7 +71,7 @@ export async function configureSpecFile(
 
 /** The configuration that a spec asks for on a tree that has been read. */
 export function configureOn(
-  { spec, path }: OpenSpec,
+  { spec, path, sources }: OpenSpec,
   files: LocalFiles,
   { requests }: Asked,
   pack: PatchedPack,
@@ -85,6 +85,7 @@ export function configureOn(
           kind: 'file',
           file: besideSpec(path, base.path),
           text: decodeLatin1(files.base?.content ?? new Uint8Array()),
+          named: { span: files.base?.span, sources },
         } as const);
   const config = configureTree({ pack: pack.pack, tree, base: start, requests });
   return { ...config, pack, tree };

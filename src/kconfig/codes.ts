@@ -28,16 +28,19 @@ export type KconfigCode =
   | 'kconfig/config-line'
   | 'kconfig/config-value'
   | 'kconfig/config-again'
-  | 'kconfig/config-unknown';
+  | 'kconfig/config-unknown'
+  | 'kconfig/no-config'
+  | 'kconfig/other-architecture'
+  | 'kconfig/newer-config';
 
 const input = { severity: 'error', exit: 4 } as const;
+const mistake = { severity: 'error', exit: 2 } as const;
 const warning = { severity: 'warning', exit: 0 } as const;
 
 /** What can be wrong with a tree's Kconfig files, a configuration or a request. */
 export const kconfigCodes: Catalogue<KconfigCode> = catalogue({
   'kconfig/fragment-line': {
-    severity: 'error',
-    exit: 2,
+    ...mistake,
     summary: 'A line of a fragment is neither a value, nor `# CONFIG_X is not set`, nor a comment.',
   },
   'kconfig/overridden': {
@@ -92,5 +95,14 @@ export const kconfigCodes: Catalogue<KconfigCode> = catalogue({
     severity: 'note',
     exit: 0,
     summary: 'A `.config` names an option that the tree does not have.',
+  },
+  'kconfig/no-config': { ...mistake, summary: 'A file that is named as a `.config` is none.' },
+  'kconfig/other-architecture': {
+    ...mistake,
+    summary: 'A `.config` that is to be the base is one for another architecture.',
+  },
+  'kconfig/newer-config': {
+    ...warning,
+    summary: 'A `.config` that is the base was made for a newer kernel.',
   },
 });

@@ -99,7 +99,7 @@ const optionValue = z
 const config = z
   .strictObject({
     base: text(base).describe(
-      'What the configuration starts from: defconfig, tinyconfig, allnoconfig, a named …_defconfig of the tree, or the path of a .config file (with a . or / in it).',
+      'What the configuration starts from: defconfig, tinyconfig, allnoconfig, a named …_defconfig of the tree, or the path of a .config file, which may be compressed with gzip or xz (with a . or / in it).',
     ),
     fragments: distinct(text(filePath), 256)
       .default([])

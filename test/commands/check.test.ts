@@ -1,6 +1,7 @@
 /** What `check` says of a spec and its lock, and `resolveConfig` of answers that are known: without engine and network. */
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { gzipSync } from 'node:zlib';
 
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
@@ -223,5 +224,21 @@ describe('resolveConfig with answers that are known', () => {
     const { diagnostics } = await failure(resolve());
     expect(exitOf(diagnostics)).toBe(2);
     expect(diagnostics[0]?.message).toContain('6.1.0');
+  });
+
+  it('takes a base that is compressed, and names its place when it is for another architecture', async () => {
+    const withBase = spec
+      .replace('base: defconfig', 'base: ./station.config.gz')
+      .replace('    LEVEL: 12\n', '');
+    writeFileSync(join(folder, name), withBase);
+    const lay = (text: string): void =>
+      writeFileSync(join(folder, 'station/station.config.gz'), gzipSync(text));
+    lay('CONFIG_X86=y\nCONFIG_LEVEL=7\n');
+    expect(Buffer.from((await resolve()).config).toString()).toContain('CONFIG_LEVEL=7\n');
+    lay('CONFIG_RISCV=y\nCONFIG_PIER=y\n');
+    const { diagnostics, sources } = await failure(resolve());
+    expect(toJson(diagnostics, sources)).toMatchObject([
+      { code: 'kconfig/other-architecture', file: name, line: 6 },
+    ]);
   });
 });

@@ -1,6 +1,7 @@
 /** A made-up tree of a few files; that real ones give what the kernel's own program writes is shown in test/kconfig. */
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { gzipSync } from 'node:zlib';
 
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
@@ -10,6 +11,7 @@ import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Host } from '../../src/host/host.ts';
 import { noProgress } from '../../src/host/progress.ts';
 import { Store } from '../../src/host/store.ts';
+import { xzSync } from '../source/otter-archive.ts';
 import { gaugeTree, layFiles } from './gauge-tree.ts';
 
 let folder: string;
@@ -102,6 +104,38 @@ CONFIG_LEVEL=5
         help: expect.stringContaining('--probe-host'),
       },
     ]);
+  });
+
+  it.each([
+    ['gzip', gzipSync],
+    ['xz', xzSync],
+  ])('takes a base that is compressed with %s', async (_, pack) => {
+    writeFileSync(join(folder, 'base.config'), 'CONFIG_LEVEL=7\n');
+    writeFileSync(join(folder, 'packed'), pack(Buffer.from('CONFIG_LEVEL=7\n')));
+    const { value } = await config({ ...onTree, base: 'packed' }, host);
+    expect(value.config).toContain('CONFIG_LEVEL=7\n');
+    expect(value.config).toBe((await config({ ...onTree, base: 'base.config' }, host)).value.config);
+  });
+
+  it.each([
+    ['cut short', gzipSync('CONFIG_LEVEL=7\n').subarray(0, 20), 'unpacked'],
+    ['of zeros without end', gzipSync(Buffer.alloc(65 * 2 ** 20)), 'unpacks to more than'],
+    ['that is a zstd file', Buffer.from('28b52ffd', 'hex'), 'xz and gzip are'],
+  ])('refuses a base %s', async (_, bytes, why) => {
+    writeFileSync(join(folder, 'packed'), bytes);
+    const { diagnostics } = await failure(config({ ...onTree, base: 'packed' }, host));
+    expect(diagnostics).toMatchObject([{ code: 'command/no-base', message: expect.stringContaining(why) }]);
+  });
+
+  it('refuses a base for another architecture, and warns of one of a newer kernel', async () => {
+    writeFileSync(join(folder, 'arm.config'), 'CONFIG_ARM64=y\nCONFIG_LEVEL=7\n');
+    expect((await failure(config({ ...onTree, base: 'arm.config' }, host))).diagnostics).toMatchObject([
+      { code: 'kconfig/other-architecture', exit: 2 },
+    ]);
+    writeFileSync(join(folder, 'new.config'), '# Linux/x86 6.12.9 Kernel Configuration\nCONFIG_LEVEL=7\n');
+    const { exit, diagnostics } = await config({ ...onTree, base: 'new.config' }, host);
+    expect(exit).toBe(0);
+    expect(diagnostics.find(({ code }) => code === 'kconfig/newer-config')?.severity).toBe('warning');
   });
 
   it.each([
