@@ -27,6 +27,9 @@ type AnswerJson<Name extends keyof ValueOf> = NamedJson<Name> & ValueOf[Name];
 
 type CommandJson<Name extends keyof ValueOf> = AnswerJson<Name> | RefusalJson<Name> | HelpJson<Name>;
 
+/** What `quern new --json` prints. */
+export type NewJson = CommandJson<'new'>;
+
 /** What `quern check --json` prints. */
 export type CheckJson = CommandJson<'check'>;
 

@@ -1,6 +1,7 @@
 import { engines, refreshKinds, type Engine, type OptionsOf } from '../commands/options.ts';
 import type { Arguments } from './arguments.ts';
 import { askedOption, probeFlags, probesOf, readConfigOptions, specAndLock } from './config-arguments.ts';
+import { readNewOptions } from './new-arguments.ts';
 import type { CommandLine } from './command-line.ts';
 
 /** How each command looks on the command line, in the order of the work. */
@@ -18,6 +19,37 @@ function engineOf(given: Arguments): { engine?: Engine } {
 }
 
 export const commandTable: CommandTable = {
+  new: {
+    summary: 'write a first spec, with comments, ready to be checked and pinned',
+    help: `Usage: quern new NAME [--kernel VERSION] [--arch ARCH] [--base BASE] [-o DIR]
+       quern new NAME --config FILE | --running [--kernel VERSION] [-o DIR]
+
+Writes NAME.yaml. From a configuration that there is come the version and the architecture;
+it is copied beside the spec as NAME.config, so that everybody builds with the same one.
+
+Options:
+  --kernel VERSION   a series such as 6.1, or an exact version; 6.1 when nothing says more
+  --arch ARCH        the architecture: x86_64
+  --base BASE        defconfig, tinyconfig, another one of the tree, or the path of a .config
+  --config FILE      begin with this .config, which may be compressed (.gz, .xz)
+  --running          begin with the configuration of the kernel that this machine runs
+  -o, --output DIR   where to write; the current folder when not given
+
+Examples:
+  quern new gauge-station --kernel 6.12 --base tinyconfig
+  quern new gauge-station --running
+`,
+    operands: ['NAME'],
+    flags: {
+      kernel: { value: 'VERSION' },
+      arch: { value: 'ARCH' },
+      base: { value: 'BASE' },
+      config: { value: 'FILE' },
+      running: {},
+      output,
+    },
+    read: readNewOptions,
+  },
   check: {
     summary: 'read a spec, and say what would go wrong before it does',
     help: `Usage: quern check SPEC [--lock FILE]

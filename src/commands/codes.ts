@@ -27,7 +27,10 @@ export type CommandCode =
   | 'command/no-base'
   | 'command/answers-assumed'
   | 'command/probe-unanswered'
-  | 'command/probes-endless';
+  | 'command/probes-endless'
+  | 'command/bad-answer'
+  | 'command/spec-exists'
+  | 'command/no-running-config';
 
 /** What commands find where the rooms meet, and how one can end that no command foresaw. */
 export const commandCodes: Catalogue<CommandCode> = catalogue({
@@ -152,5 +155,20 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'error',
     exit: exitCodes.input,
     summary: 'The questions of a tree to its environment come to no end.',
+  },
+  'command/bad-answer': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'A first spec cannot be made of what was answered.',
+  },
+  'command/spec-exists': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'A file that is to be written for a first spec is there already.',
+  },
+  'command/no-running-config': {
+    severity: 'error',
+    exit: exitCodes.missing,
+    summary: 'A machine does not tell how its kernel is configured.',
   },
 });

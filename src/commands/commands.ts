@@ -5,6 +5,7 @@ import type { CheckValue } from './check.ts';
 import type { Command } from './command.ts';
 import type { ConfigValue } from './config.ts';
 import type { KitValue } from './kit.ts';
+import type { NewValue } from './new.ts';
 import type { OptionsOf } from './options.ts';
 import type { PinValue } from './pin.ts';
 import type { VerifyValue } from './verify.ts';
@@ -14,6 +15,7 @@ export type Commands = { readonly [Name in keyof OptionsOf]?: Command<OptionsOf[
 
 /** Name of a command to what it answers with. */
 export interface ValueOf {
+  readonly new: NewValue;
   readonly check: CheckValue;
   readonly pin: PinValue;
   readonly kit: KitValue;
@@ -28,6 +30,7 @@ type AllCommands = { readonly [Name in keyof OptionsOf]: Command<OptionsOf[Name]
 
 /** All that Quern can do. Each is loaded when it is called, so that `quern --version` need not wait for any of them. */
 export const commands: AllCommands = {
+  new: async (options, host) => (await import('./new.ts')).newSpec(options, host),
   check: async (options, host) => (await import('./check.ts')).check(options, host),
   pin: async (options, host) => (await import('./pin.ts')).pin(options, host),
   kit: async (options, host) => (await import('./kit.ts')).kit(options, host),

@@ -1,22 +1,17 @@
-import { readFile } from 'node:fs/promises';
 import { resolve } from 'node:path';
 
-import { Failure } from '../diagnostics/catalogue.ts';
 import { exitOf } from '../diagnostics/diagnostic.ts';
-import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { writeWhole } from '../host/output-folder.ts';
-import { decodeLatin1, encodeLatin1 } from '../kconfig/latin1.ts';
+import { encodeLatin1 } from '../kconfig/latin1.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { packOfTree } from '../source/tree-on-disk.ts';
-import { unpackedFile } from '../source/unpacked-file.ts';
-import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
 import { configureTree, type TreeConfig } from './configure-tree.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
+import { readGivenConfig } from './given-config.ts';
 import type { ConfigOptions, SpecConfigOptions, TreeConfigOptions } from './options.ts';
 import type { Asked } from './requests.ts';
-import { largestFile } from './spec-files.ts';
 import { configureSpecFile } from './spec-tree.ts';
 import { readAnsweredTree } from './tree-answers.ts';
 
@@ -75,16 +70,10 @@ async function readBase(
   | { readonly kind: 'file'; readonly file: string; readonly text: string }
 > {
   try {
-    const content = await unpackedFile(await readFile(resolve(host.cwd, base)), largestFile);
-    return { kind: 'file', file: base, text: decodeLatin1(content) };
+    const { text } = await readGivenConfig(host, base);
+    return { kind: 'file', file: base, text };
   } catch (error) {
     if (/^[a-z0-9_-]*config$/u.test(base)) return { kind: 'target', target: base };
-    throw new Failure(
-      commandCodes.report('command/no-base', {
-        message: `the base ${quoted(base)} cannot be read: ${error instanceof Error ? error.message : String(error)}`,
-        help: 'Name a .config file, or a configuration of the tree such as defconfig or tinyconfig.',
-      }),
-      { cause: error },
-    );
+    throw error;
   }
 }

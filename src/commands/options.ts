@@ -1,3 +1,4 @@
+import type { Architecture } from '../spec/spec.ts';
 import { engineNames, type EngineName } from '../container/engine-names.ts';
 
 /** What each command is asked for. Paths are as they were given: relative ones start at `Host.cwd`. */
@@ -100,8 +101,25 @@ export interface BootOptions {
   readonly modules?: readonly string[];
 }
 
+export interface NewOptions {
+  /** What the kernel is to be called. */
+  readonly name: string;
+  /** A series or an exact version; that of the configuration, else the usual one, when absent. */
+  readonly kernel?: string;
+  readonly arch?: Architecture;
+  /** A configuration of the tree, or a path; `defconfig` when absent. */
+  readonly base?: string;
+  /** A `.config` to begin with. */
+  readonly config?: string;
+  /** Begins with the configuration of this machine's kernel. */
+  readonly running: boolean;
+  /** Folder for the files; the current one when absent. */
+  readonly output?: string;
+}
+
 /** Name of a command to its options. */
 export interface OptionsOf {
+  readonly new: NewOptions;
   readonly check: CheckOptions;
   readonly pin: PinOptions;
   readonly kit: KitOptions;

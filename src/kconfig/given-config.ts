@@ -52,10 +52,7 @@ export function configFit(
   { sourceArch, kernelVersion, variables }: MakeEnvironment,
   span?: Span,
 ): readonly Diagnostic[] {
-  const lines = text.split('\n').map((line) => line.trimEnd());
-  const speaks = lines.some((line) => optionOfConfigLine(line) !== undefined);
-  // nothing but comments is a base as well: everything is at its default then
-  if (!speaks && lines.some((line) => readConfigLine(line).kind === 'stray')) {
+  if (!isConfig(text)) {
     return [
       kconfigCodes.report('kconfig/no-config', {
         message: `${quoted(file)} is no configuration of a kernel: no line of it gives an option a value`,
@@ -72,9 +69,8 @@ export function configFit(
       help: `Name a configuration for ${wanted}, or begin with defconfig.`,
     }),
   ];
-  const said = new Set(lines);
-  const has = (option: string): boolean => said.has(`CONFIG_${option}=y`);
-  const arch = [...architectureOptions].find(([, option]) => has(option))?.[0];
+  const has = optionsOn(text);
+  const arch = configArchitecture(text);
   if (arch !== undefined && arch !== sourceArch) return other(arch, sourceArch);
   if (variables['ARCH'] === 'x86_64' && has('X86_32')) return other('i386', 'x86_64');
   if (variables['ARCH'] === 'i386' && has('X86_64')) return other('x86_64', 'i386');
@@ -90,8 +86,29 @@ export function configFit(
   ];
 }
 
-/** From the comment at the head (the `mainmenu` of the tree's Kconfig): `# Linux/x86 6.1.192 Kernel Configuration`. */
-function versionInHeading(text: string): string | undefined {
+/** Whether a text is a `.config`. Nothing but comments is one as well: everything is at its default then. */
+export function isConfig(text: string): boolean {
+  const lines = text.split('\n');
+  return (
+    lines.some((line) => optionOfConfigLine(line) !== undefined) ||
+    lines.every((line) => readConfigLine(line).kind !== 'stray')
+  );
+}
+
+/** Tells which options of a configuration are y. */
+function optionsOn(text: string): (option: string) => boolean {
+  const lines = new Set(text.split('\n').map((line) => line.trimEnd()));
+  return (option) => lines.has(`CONFIG_${option}=y`);
+}
+
+/** SRCARCH of the architecture that a configuration is for; `undefined` when it does not say, as minimal ones do not. */
+export function configArchitecture(text: string): string | undefined {
+  const has = optionsOn(text);
+  return [...architectureOptions].find(([, option]) => has(option))?.[0];
+}
+
+/** The version of the kernel that a configuration was made for, from the comment at the head (the `mainmenu` of the tree's Kconfig): `# Linux/x86 6.1.192 Kernel Configuration`. */
+export function versionInHeading(text: string): string | undefined {
   return /^# Linux\/\S+ (\d+\.\d+\S*) Kernel Configuration\s*$/m.exec(text.slice(0, 4096))?.[1];
 }
 

@@ -142,6 +142,7 @@ describe('what is printed', () => {
   });
 
   const operands: Readonly<Record<CommandName, string>> = {
+    new: 'Otter',
     check: 'none.yaml',
     pin: 'none.yaml',
     kit: 'none.yaml -o out',
