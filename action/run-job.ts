@@ -37,6 +37,8 @@ export interface JobReport {
 export async function runJob(inputs: Inputs, host: Host, commands: JobCommands): Promise<JobReport> {
   const { job, spec, lock, output, engine, compilers } = inputs;
   const options = { spec, ...(lock !== undefined && { lock }) };
+  // a spec may come from a stranger: nothing of its tree runs outside of the environment
+  const checking = { ...options, probeHost: false };
   let report: JobReport = { exit: exitCodes.ok, diagnostics: [], sources: new Map(), text: '' };
   const add = (result: Omit<CommandResult, 'value' | 'exit'>, more: Partial<JobReport>): void => {
     const diagnostics = [...report.diagnostics, ...result.diagnostics];
@@ -46,11 +48,11 @@ export async function runJob(inputs: Inputs, host: Host, commands: JobCommands):
   };
   try {
     if (job === 'check') {
-      const checked = await commands.check(options, host);
+      const checked = await commands.check(checking, host);
       add(checked, { checked: checked.value });
       return report;
     }
-    if (job === 'boot') await commands.assertBootable(options, host);
+    if (job === 'boot') await commands.assertBootable(checking, host);
     const built = await commands.build(
       {
         ...options,

@@ -52,17 +52,22 @@ Examples:
   },
   check: {
     summary: 'read a spec, and say what would go wrong before it does',
-    help: `Usage: quern check SPEC [--lock FILE]
+    help: `Usage: quern check SPEC [PROBES] [--lock FILE]
 
-Reads the spec and says what is wrong with it, each mistake with its place. With a lock
-that has been pinned, every requested option gets a verdict and a reason.
+Reads the spec and says what is wrong with it, each mistake with its place, works its
+configuration out, and gives every requested option a verdict and a reason. Nothing is
+built. The first time it fetches the source, which can take minutes; then it takes seconds.
 
 Options:
-  --lock FILE   the lock; NAME.lock.json beside the spec when not given
+  --lock FILE          the lock; NAME.lock.json beside the spec when not given
+  --probes FILE        what the environment answers; those of the lock, or those that Quern
+                       brings along for its default environment, when not given
+  --probe-host         ask this machine, which runs commands of the tree: trust it first
+  --save-probes FILE   keep what this machine answers
 `,
     operands: ['SPEC'],
-    flags: { lock },
-    read: specAndLock,
+    flags: { ...probeFlags, lock },
+    read: (given) => ({ ...specAndLock(given), ...probesOf(given) }),
   },
   pin: {
     summary: 'write the lock: every input by its digest, every answer kept',
@@ -190,7 +195,7 @@ PROBES, what the tree asks of compiler and system (else assumed, and said so):
     read: (given) => ({
       ...specAndLock(given),
       ...probesOf(given),
-      asked: askedOption(given.operand(1)),
+      asked: askedOption(given, given.operand(1)),
     }),
   },
   verify: {

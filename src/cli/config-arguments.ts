@@ -34,9 +34,13 @@ export function probesOf(given: Arguments): ProbeOptions {
 }
 
 /** `CRC7` or `CRC7=m`, with the prefix that a `.config` has or without it. */
-export function askedOption(word: string): WhyOptions['asked'] {
+export function askedOption(given: Arguments, word: string): WhyOptions['asked'] {
   const at = word.indexOf('=');
   const name = (at < 0 ? word : word.slice(0, at)).replace(/^CONFIG_/u, '');
+  // one that is missing is complained of already
+  if (word !== '' && (!/^\w+$/u.test(name) || at === word.length - 1)) {
+    given.refuse('OPTION', word, 'Name an option, such as CRC7, or an option with a value: CRC7=m.');
+  }
   return { option: name, ...(at >= 0 && { value: latin1(word.slice(at + 1)) }) };
 }
 
@@ -63,7 +67,7 @@ export function readConfigOptions(given: Arguments): ConfigOptions {
 }
 
 function setOption(given: Arguments, word: string): readonly AskedOption[] {
-  const { option, value } = askedOption(word);
+  const { option, value } = askedOption(given, word);
   if (/^[A-Za-z0-9_]+$/u.test(option) && value !== undefined && /^[^\0\r\n]*$/u.test(value)) {
     return [{ option, value }];
   }

@@ -4,13 +4,14 @@ import type { Verdict } from '../kconfig/verdict.ts';
 import { compareWithLock } from '../spec/compare-lock.ts';
 import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
-import { examineConfig } from './examine-config.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
+import { alteredAnswers, followingAnswers } from './following-answers.ts';
 import { openLock, openSpec } from './open-spec.ts';
 import type { CheckOptions } from './options.ts';
 import { changedFiles } from './pinned-files.ts';
 import { collectRequests } from './requests.ts';
-import { locateFor, lockPath, readSpecFiles } from './spec-files.ts';
+import { untriedFiles } from './source-pack.ts';
+import { locateFor, lockPath, readSpecFiles, type LocalFile } from './spec-files.ts';
 import { configureSpec } from './spec-tree.ts';
 
 export interface CheckValue {
@@ -37,20 +38,20 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
   const asked = collectRequests(opened, files);
   const lock = (await openLock(host, options.lock ?? lockPath(opened.path)))?.lock;
   const answers = lock?.answers;
-  const made = await configureSpec(opened, files, asked, lock, { probeHost: false }, host);
-  const examined = examineConfig(spec, made.text, {
-    version: made.tree.make.kernelVersion,
-    keys: made.pack.pack.keys,
-    epoch: spec.build.epoch ?? made.pack.pack.newest,
-  });
+  const made = await configureSpec(opened, files, asked, lock, options, host);
+  const following = followingAnswers(spec, made);
+  const stale = lock ? [...compareWithLock(spec, lock, place), ...changedFiles(files, lock.inputs)] : [];
+  const fromLock = answers !== undefined && stale.length === 0 && !options.probeHost && !options.probes;
   const diagnostics: readonly Diagnostic[] = [
     ...opened.diagnostics,
     ...(answers ? [] : [notPinned(options.spec)]),
-    ...(lock ? [...compareWithLock(spec, lock, place), ...changedFiles(files, lock.inputs)] : []),
+    ...stale,
+    ...(fromLock ? alteredAnswers(answers, following.answers) : []),
+    ...(answers && stale.length === 0 ? [] : patchesUntried(files.patches, options.spec)),
     ...asked.diagnostics,
     ...made.diagnostics,
     ...explainVerdicts(made.verdicts, asked),
-    ...examined.diagnostics,
+    ...following.diagnostics,
   ];
   const assumed = made.diagnostics.some(({ code }) => code === 'command/answers-assumed');
   const value = { name: spec.name, pinned: answers !== undefined, assumed, verdicts: made.verdicts };
@@ -68,6 +69,17 @@ function notPinned(spec: string): Diagnostic {
     message: 'the spec has no complete lock: another day it may come to another kernel',
     help: `quern pin ${spec}`,
   });
+}
+
+function patchesUntried(patches: readonly LocalFile[], spec: string): readonly Diagnostic[] {
+  const count = untriedFiles(patches);
+  if (count === 0) return [];
+  return [
+    commandCodes.report('command/patches-untried', {
+      message: `the patches touch ${count} ${count === 1 ? 'file' : 'files'} that the configuration does not hang on: whether they apply there has not been tried`,
+      help: `quern pin ${spec} tries it.`,
+    }),
+  ];
 }
 
 function describeCheck({ name, verdicts }: CheckValue): string {

@@ -28,6 +28,10 @@ export type CommandCode =
   | 'command/answers-assumed'
   | 'command/probe-unanswered'
   | 'command/probes-endless'
+  | 'command/probes-unfit'
+  | 'command/probes-of-other-kernel'
+  | 'command/no-architecture'
+  | 'command/patches-untried'
   | 'command/bad-answer'
   | 'command/spec-exists'
   | 'command/no-running-config';
@@ -170,5 +174,25 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'error',
     exit: exitCodes.missing,
     summary: 'A machine does not tell how its kernel is configured.',
+  },
+  'command/probes-unfit': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'A file of answers is one for another architecture.',
+  },
+  'command/probes-of-other-kernel': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'A file of answers was written for another version of the kernel.',
+  },
+  'command/no-architecture': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'A tree does not know the architecture.',
+  },
+  'command/patches-untried': {
+    severity: 'note',
+    exit: exitCodes.ok,
+    summary: 'Patches touch files that a configuration does not hang on, and were not tried there.',
   },
 });

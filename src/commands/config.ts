@@ -2,8 +2,9 @@ import { resolve } from 'node:path';
 
 import { exitOf } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
-import { writeWhole } from '../host/output-folder.ts';
+import { writeNamed } from '../host/output-folder.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
+import { explainOverrides } from '../kconfig/requests.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { packOfTree } from '../source/tree-on-disk.ts';
 import type { CommandResult } from './command.ts';
@@ -27,7 +28,10 @@ export async function config(options: ConfigOptions, host: Host): Promise<Comman
     options.spec === undefined ? await configureFolder(options, host) : await configureOpened(options, host);
   const diagnostics = [...made.diagnostics, ...explainVerdicts(made.verdicts, made.asked)];
   const { output } = options;
-  if (output !== undefined) await writeWhole(resolve(host.cwd, output), encodeLatin1(made.text));
+  if (output !== undefined) {
+    const readFrom = made.readFrom.map((path) => resolve(host.cwd, path));
+    await writeNamed(resolve(host.cwd, output), encodeLatin1(made.text), readFrom);
+  }
   return {
     exit: exitOf(diagnostics),
     diagnostics,
@@ -41,11 +45,13 @@ interface Made extends TreeConfig {
   /** What the spec asks for, if there is one. */
   readonly asked?: Asked;
   readonly sources: ReadonlyMap<string, string>;
+  /** The files that it was made of. */
+  readonly readFrom: readonly string[];
 }
 
 async function configureOpened(options: SpecConfigOptions, host: Host): Promise<Made> {
-  const { made, asked, diagnostics } = await configureSpecFile(options, host);
-  return { ...made, diagnostics, asked, sources: asked.sources };
+  const { made, asked, diagnostics, sources, readFrom } = await configureSpecFile(options, host);
+  return { ...made, diagnostics, asked, sources, readFrom };
 }
 
 async function configureFolder(options: TreeConfigOptions, host: Host): Promise<Made> {
@@ -58,7 +64,12 @@ async function configureFolder(options: TreeConfigOptions, host: Host): Promise<
   const requests = options.set.map(({ option, value }) => ({ option, value, origin: { file: '--set' } }));
   const made = configureTree({ pack, tree, base, requests });
   const sources = new Map(base.kind === 'file' ? [[base.file, base.text] as const] : []);
-  return { ...made, diagnostics: [...diagnostics, ...made.diagnostics], sources };
+  return {
+    ...made,
+    diagnostics: [...diagnostics, ...explainOverrides(requests), ...made.diagnostics],
+    sources,
+    readFrom: [...sources.keys(), ...(options.probes === undefined ? [] : [options.probes])],
+  };
 }
 
 /** A file when there is one of that name, otherwise a target of make. */

@@ -58,11 +58,16 @@ export function configureTree({ pack, tree, base, requests }: ConfigParts): Tree
   const fit = base.kind === 'file' ? configFit(base.text, base.file, make, named?.span) : [];
   if (exitOf(fit) !== exitCodes.ok) throw new Failure(fit, named);
   const start = base.kind === 'file' ? base : { file: base.target, text: makeBase(base.target) };
-  const { text: composed, originOf } = compose(start, requests);
+  const { text: composed, origins, originOf } = compose(start, requests);
   const { evaluation, text, warnings } = configure(model, 'olddefconfig', composed);
   // those of requests have their verdicts, and a base from the tree itself is nobody's to mend
   const asked = new Set(requests.map(({ option }) => option));
-  const ofBase = base.kind === 'file' ? warnings.filter(({ option }) => !asked.has(option)) : [];
+  const ofBase =
+    base.kind === 'file'
+      ? warnings
+          .filter(({ option }) => !asked.has(option))
+          .map((warning) => ({ ...warning, line: origins[warning.line - 1]?.line ?? 1 }))
+      : [];
   const explain: ExplainInput = {
     evaluation,
     requests,
@@ -79,7 +84,7 @@ export function configureTree({ pack, tree, base, requests }: ConfigParts): Tree
     base: start,
     verdicts: judgeRequests(explain),
     explain,
-    diagnostics: [...parsed.diagnostics, ...fit, ...configDiagnostics(ofBase, start.file, composed)],
+    diagnostics: [...parsed.diagnostics, ...fit, ...configDiagnostics(ofBase, start.file, start.text)],
   };
 
   function makeBase(target: string): string {

@@ -18,8 +18,6 @@ interface EngineOptions {
   readonly engine?: Engine;
 }
 
-export type CheckOptions = SpecOptions;
-
 export const refreshKinds = ['source', 'packages', 'answers', 'all'] as const;
 export type RefreshKind = (typeof refreshKinds)[number];
 
@@ -61,6 +59,8 @@ export interface AskedOption {
   /** In latin1, as it stands behind `CONFIG_X=` in a `.config`. */
   readonly value: string;
 }
+
+export interface CheckOptions extends SpecOptions, ProbeOptions {}
 
 export interface SpecConfigOptions extends SpecOptions, ProbeOptions {
   /** A file for the configuration. */

@@ -14,16 +14,19 @@ export function changedFiles(files: LocalFiles, inputs: Inputs): readonly Diagno
       pin.sha256,
     ]),
   );
-  return here
-    .filter(({ path, sha256 }) => pins.get(path) !== sha256)
-    .map(({ path, sha256, span }) =>
-      commandCodes.report('command/file-changed', {
-        message: `${quoted(path)} is no longer the file that was pinned`,
-        span,
-        notes: [`The lock has ${pins.get(path) ?? 'no digest for it'}, the file ${sha256}.`],
-        help: 'If the change is meant, pin again (quern pin); else bring back the file as it was.',
-      }),
-    );
+  return (
+    here
+      // that the spec names other files than the lock is said of the spec
+      .filter(({ path, sha256 }) => pins.has(path) && pins.get(path) !== sha256)
+      .map(({ path, sha256, span }) =>
+        commandCodes.report('command/file-changed', {
+          message: `${quoted(path)} is no longer the file that was pinned`,
+          span,
+          notes: [`The lock has ${pins.get(path) ?? ''}, the file ${sha256}.`],
+          help: 'If the change is meant, pin again (quern pin); else bring back the file as it was.',
+        }),
+      )
+  );
 }
 
 /** @throws Failure `command/file-changed` */

@@ -11,7 +11,7 @@ export interface Asked {
   /** In the order in which they count: the fragments' as listed, then those of `set`. */
   readonly requests: readonly Request[];
   readonly diagnostics: readonly Diagnostic[];
-  /** The texts of spec and fragments, by name. */
+  /** The texts of spec, base and fragments, by name. */
   readonly sources: ReadonlyMap<string, string>;
   /** Where a request stands in one of these. */
   spanOf(origin: Origin): Span | undefined;
@@ -26,6 +26,8 @@ export function collectRequests({ spec, path, sources, place }: OpenSpec, files:
   const texts = new Map(
     files.fragments.map((file) => [besideSpec(path, file.path), decodeLatin1(file.content)]),
   );
+  const { base } = files;
+  const baseText = base ? [[besideSpec(path, base.path), decodeLatin1(base.content)] as const] : [];
   const fragments = [...texts].map(([file, text]) => fragmentRequests(text, file));
   const faults = fragments.flatMap((fragment) => fragment.diagnostics);
   if (exitOf(faults) !== exitCodes.ok) throw new Failure(faults, { sources: texts });
@@ -40,7 +42,7 @@ export function collectRequests({ spec, path, sources, place }: OpenSpec, files:
     origin: { file: path, ...lineOf(option) },
   }));
   const requests = [...fragments.flatMap((fragment) => fragment.value), ...set];
-  const all = new Map([...texts, ...sources]);
+  const all = new Map([...baseText, ...texts, ...sources]);
   return {
     requests,
     diagnostics: [...faults, ...explainOverrides(requests)],

@@ -1,5 +1,3 @@
-import { isDeepStrictEqual } from 'node:util';
-
 import type { EngineName } from '../container/engine-names.ts';
 import { findEngine, type Engine } from '../container/engine.ts';
 import { checkRoom } from '../container/preflight.ts';
@@ -7,7 +5,6 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
-import { kernelRelease } from '../kconfig/kernel-release.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { diskKilobytes } from '../kit/estimate.ts';
@@ -16,8 +13,8 @@ import type { Answers, Inputs } from '../spec/lock.ts';
 import { keptTree, type Ask } from './answer-tree.ts';
 import { askInContainer } from './ask-in-container.ts';
 import { commandCodes } from './codes.ts';
-import { examineConfig } from './examine-config.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
+import { alteredAnswers, followingAnswers } from './following-answers.ts';
 import type { OpenSpec } from './open-spec.ts';
 import type { Asked } from './requests.ts';
 import { assertPatchesApply, patchedPack } from './source-pack.ts';
@@ -43,7 +40,7 @@ export interface Pinned {
 }
 
 /** Programs that a build hangs on, and whose versions are compared before it. */
-const toolchain = ['gcc', 'ld', 'make'];
+const programs = ['gcc', 'ld', 'make'];
 
 /**
  * The resolved configuration and the answers that go with it. The environment is asked what the tree wants to know of it,
@@ -76,31 +73,16 @@ export async function resolveConfig(
   assertVersion(opened, tree.make.kernelVersion);
   const made = configureOn(opened, files, asked, pack, tree);
   const config = encodeLatin1(made.text);
-  const { sha256 } = await host.store.add([config]);
-  const epoch = spec.build.epoch ?? pack.pack.newest;
-  const version = tree.make.kernelVersion;
-  const { versionString, diagnostics } = examineConfig(spec, made.text, {
-    version,
-    keys: pack.pack.keys,
-    epoch,
-  });
-  const given: Answers = {
-    toolchain: known?.toolchain ?? (engine ? await askToolchain(asking(engine)) : {}),
-    variables: tree.make.variables,
-    probes: Object.fromEntries(tree.answers),
-    pack: pack.sha256,
-    kernelVersion: version,
-    kernelRelease: kernelRelease(pack.pack, version, made.text, spec.localversion),
-    versionString,
-    epoch,
-    config: sha256,
-  };
-  if (answers) assertSame(answers, given);
+  await host.store.add([config]);
+  const following = followingAnswers(spec, made);
+  const altered = answers ? alteredAnswers(answers, following.answers) : [];
+  if (altered.length > 0) throw new Failure(altered);
+  const toolchain = known?.toolchain ?? (engine ? await askToolchain(asking(engine)) : {});
   return {
-    answers: given,
+    answers: { toolchain, ...following.answers },
     config,
     verdicts: made.verdicts,
-    diagnostics: [...made.diagnostics, ...explainVerdicts(made.verdicts, asked), ...diagnostics],
+    diagnostics: [...made.diagnostics, ...explainVerdicts(made.verdicts, asked), ...following.diagnostics],
   };
 }
 
@@ -112,9 +94,9 @@ async function readyEngine(host: Host, { engine: name }: Pinned): Promise<Engine
 }
 
 async function askToolchain(ask: Ask): Promise<Answers['toolchain']> {
-  const commands = toolchain.map((program) => `${program} --version 2>/dev/null | head -n 1`);
+  const commands = programs.map((program) => `${program} --version 2>/dev/null | head -n 1`);
   const said = await ask({ commands, variables: {} });
-  return Object.fromEntries(toolchain.map((program, nth) => [program, said.get(commands[nth] ?? '') ?? '']));
+  return Object.fromEntries(programs.map((program, nth) => [program, said.get(commands[nth] ?? '') ?? '']));
 }
 
 /** A tarball or a tree says itself which kernel it is: not what the spec says of it. */
@@ -129,44 +111,4 @@ function assertVersion({ spec, place, sources }: OpenSpec, found: string): void 
     }),
     { sources },
   );
-}
-
-/**
- * A kit runs the probes of the lock in the tree that it compiles, and with these variables: what the tree does not ask has
- * no place there.
- */
-function assertSame(pinned: Answers, given: Answers): void {
-  const values = ['kernelVersion', 'kernelRelease', 'versionString', 'epoch', 'config'] as const;
-  const tables = ['variables', 'probes'] as const;
-  const differing = [...values, ...tables].filter((name) => !isDeepStrictEqual(pinned[name], given[name]));
-  if (differing.length === 0) return;
-  throw new Failure(
-    commandCodes.report('command/answers-changed', {
-      message: `what follows from the lock is not what it says: ${differing.join(', ')}`,
-      notes: [
-        ...values
-          .filter((name) => differing.includes(name))
-          .map(
-            (name) => `${name}: the lock has ${shown(pinned[name])}, and it comes to ${shown(given[name])}.`,
-          ),
-        ...tables
-          .filter((name) => differing.includes(name))
-          .map((name) => `${name}: ${firstDifference(pinned[name], given[name])}`),
-        'Either the lock was altered, or another version of Quern wrote it.',
-      ],
-      help: 'Pin the answers again (quern pin --refresh answers) and look at what changes.',
-    }),
-  );
-}
-
-function firstDifference(
-  pinned: Readonly<Record<string, string>>,
-  given: Readonly<Record<string, string>>,
-): string {
-  const key = Object.keys({ ...pinned, ...given }).find((one) => pinned[one] !== given[one]) ?? '';
-  return `of ${quoted(key, 200)} the lock has ${shown(pinned[key])}, and it comes to ${shown(given[key])}.`;
-}
-
-function shown(value: string | number | undefined): string {
-  return value === undefined ? 'nothing' : JSON.stringify(value);
 }

@@ -2,7 +2,8 @@
 import { createHash } from 'node:crypto';
 
 import { Failure } from '../diagnostics/catalogue.ts';
-import { exitCodes, exitOf } from '../diagnostics/diagnostic.ts';
+import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { decodeLatin1, encodeLatin1 } from '../kconfig/latin1.ts';
 import { isKeyFile, isPackFile } from '../kconfig/pack-files.ts';
@@ -70,6 +71,31 @@ export async function assertPatchesApply(
     [...found].map(([path, { content, executable }]) => [path, { text: decodeLatin1(content), executable }]),
   );
   applyAll(files, named(opened, patches), () => true);
+}
+
+/** How many files the patches touch that a configuration does not hang on: whether they apply there is not known yet. */
+export function untriedFiles(patches: readonly LocalFile[]): number {
+  const touched = fileChanges(patches).flatMap(({ oldPath, newPath }) => oldPath ?? newPath ?? []);
+  return new Set(touched.filter((path) => !isPackFile(path))).size;
+}
+
+/** What is wrong in files of the tree, and which patch has changed these. */
+export function blamePatches(
+  diagnostics: readonly Diagnostic[],
+  opened: OpenSpec,
+  patches: readonly LocalFile[],
+): readonly Diagnostic[] {
+  const changedBy = new Map(
+    named(opened, patches).flatMap((patch) =>
+      fileChanges([patch]).map(({ newPath }) => [newPath, patch.path] as const),
+    ),
+  );
+  return diagnostics.map((one) => {
+    const patch = changedBy.get(one.span?.file);
+    return patch === undefined
+      ? one
+      : { ...one, notes: [...one.notes, `${quoted(patch)} changes this file.`] };
+  });
 }
 
 /** The patches as whoever named the spec would name them, for messages. */

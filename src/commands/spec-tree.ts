@@ -1,3 +1,4 @@
+import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
@@ -10,7 +11,7 @@ import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { ProbeOptions } from './options.ts';
 import { pinSource } from './pin-inputs.ts';
 import { collectRequests, type Asked } from './requests.ts';
-import { patchedPack, type PatchedPack } from './source-pack.ts';
+import { blamePatches, patchedPack, type PatchedPack } from './source-pack.ts';
 import { besideSpec, lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
 import { readAnsweredTree } from './tree-answers.ts';
 
@@ -49,6 +50,10 @@ export interface ReadSpecConfig {
   readonly made: SpecConfig;
   /** All that is to be said so far. */
   readonly diagnostics: readonly Diagnostic[];
+  /** The text of each file that they name. */
+  readonly sources: ReadonlyMap<string, string>;
+  /** The files that it was made of, as whoever named the spec would name them. */
+  readonly readFrom: readonly string[];
 }
 
 /** The same from the spec's name on, whether its lock goes with it or not. */
@@ -59,24 +64,35 @@ export async function configureSpecFile(
   const opened = await openSpec(host, options.spec);
   const files = await readSpecFiles(host, opened);
   const asked = collectRequests(opened, files);
-  const lock = await openLock(host, options.lock ?? lockPath(opened.path));
+  const lockFile = options.lock ?? lockPath(opened.path);
+  const lock = await openLock(host, lockFile);
   const made = await configureSpec(opened, files, asked, lock?.lock, options, host);
   return {
     opened,
     asked,
     made,
     diagnostics: [...opened.diagnostics, ...asked.diagnostics, ...made.diagnostics],
+    sources: asked.sources,
+    readFrom: [
+      opened.path,
+      lockFile,
+      ...(options.probes === undefined ? [] : [options.probes]),
+      ...[...(files.base ? [files.base] : []), ...files.fragments, ...files.patches].map((file) =>
+        besideSpec(opened.path, file.path),
+      ),
+    ],
   };
 }
 
 /** The configuration that a spec asks for on a tree that has been read. */
 export function configureOn(
-  { spec, path, sources }: OpenSpec,
+  opened: OpenSpec,
   files: LocalFiles,
   { requests }: Asked,
   pack: PatchedPack,
   tree: WholeReading,
 ): SpecConfig {
+  const { spec, path, sources } = opened;
   const { base } = spec.config;
   const start =
     base.kind === 'target'
@@ -87,8 +103,15 @@ export function configureOn(
           text: decodeLatin1(files.base?.content ?? new Uint8Array()),
           named: { span: files.base?.span, sources },
         } as const);
-  const config = configureTree({ pack: pack.pack, tree, base: start, requests });
-  return { ...config, pack, tree };
+  const blamed = (diagnostics: readonly Diagnostic[]): readonly Diagnostic[] =>
+    blamePatches(diagnostics, opened, files.patches);
+  try {
+    const config = configureTree({ pack: pack.pack, tree, base: start, requests });
+    return { ...config, diagnostics: blamed(config.diagnostics), pack, tree };
+  } catch (error) {
+    if (!(error instanceof Failure)) throw error;
+    throw new Failure(blamed(error.diagnostics), { cause: error.cause, sources: error.sources });
+  }
 }
 
 interface Ground {

@@ -4,10 +4,13 @@ import { resolve } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
-import { quoted } from '../diagnostics/printable.ts';
+import { nearest } from '../diagnostics/nearest.ts';
+import { printable, quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { assumedAnswers } from '../kconfig/assumed-answers.ts';
 import { makeEnvironment, type MakeRequest } from '../kconfig/make-environment.ts';
+import type { Pack } from '../kconfig/pack.ts';
+import { architectureOf, treeArchitectures } from '../kconfig/tree-architectures.ts';
 import type { Answers, WholeReading } from '../kconfig/tree-questions.ts';
 import { renderProbeScript } from '../kit/probe-kit.ts';
 import { loadProbes, saveProbes } from '../source/probe-file.ts';
@@ -28,7 +31,7 @@ export interface AnsweredTree {
  *
  * @param source the pack of the patched tree
  * @param pinned answers of a lock
- * @throws Failure `command/probe-unanswered`, and what reading a file or asking this machine throws
+ * @throws Failure `command/no-architecture`, `command/probes-unfit`, `command/probe-unanswered`, and what reading a file or asking this machine throws
  */
 export async function readAnsweredTree(
   host: Host,
@@ -38,13 +41,17 @@ export async function readAnsweredTree(
   pinned?: Answers,
 ): Promise<AnsweredTree> {
   const { pack } = source;
-  const known = probes === undefined ? undefined : (await loadProbes(resolve(host.cwd, probes))).answers;
+  assertTreeHas(pack, request.arch);
+  const known = probes === undefined ? undefined : await loadProbes(resolve(host.cwd, probes));
+  if (known) assertArchitecture(known.arch, request.arch, probes ?? '');
   if (probeHost) {
     const templates = await readKitTemplates();
     const script = (sha256: string): string => renderProbeScript(templates, sha256);
     const jobs = availableParallelism();
     host.progress.stage('asking this machine what the tree wants to know');
-    const tree = await answerTree(pack, request, (questions) =>
+    // as make does: who builds for another architecture has it in the environment
+    const { CROSS_COMPILE: crossCompile } = host.env;
+    const tree = await answerTree(pack, { ...request, crossCompile }, (questions) =>
       askHost(host, pack, questions, { script, jobs }),
     );
     if (target !== undefined) {
@@ -54,12 +61,51 @@ export async function readAnsweredTree(
     }
     return { tree, diagnostics: [] };
   }
-  if (known)
-    return { tree: await keptTree(host, source, request, refuse(probeFile(probes)), known), diagnostics: [] };
+  if (known) {
+    const tree = await keptTree(host, source, request, refuse(probeFile(probes)), known.answers);
+    const { kernelVersion } = tree.make;
+    return { tree, diagnostics: otherVersion(known.kernelVersion, kernelVersion, probes ?? '') };
+  }
   if (pinned) return { tree: await keptTree(host, source, request, askNobody, pinned), diagnostics: [] };
   const { kernelVersion } = makeEnvironment(pack, request, { answer: () => undefined });
   const tree = await keptTree(host, source, request, refuse(broughtAlong), assumedAnswers(kernelVersion));
   return { tree, diagnostics: [assumed()] };
+}
+
+/** @throws Failure `command/no-architecture` */
+function assertTreeHas(pack: Pack, arch: string): void {
+  const { sourceArch } = makeEnvironment(pack, { arch }, { answer: () => undefined });
+  const there = treeArchitectures(pack);
+  if (there.length === 0 || there.includes(sourceArch)) return;
+  const meant = architectureOf(arch) ?? nearest(arch, ['x86_64', 'i386', ...there]);
+  throw new Failure(
+    commandCodes.report('command/no-architecture', {
+      message: `this tree has no architecture ${quoted(arch)}`,
+      notes: [`It has ${there.join(', ')}; of x86 there are x86_64 and i386.`],
+      help: meant === undefined ? 'Name one of these.' : `Did you mean ${quoted(meant)}?`,
+    }),
+  );
+}
+
+/** @throws Failure `command/probes-unfit` */
+function assertArchitecture(is: string, wanted: string, file: string): void {
+  if (is === wanted) return;
+  throw new Failure(
+    commandCodes.report('command/probes-unfit', {
+      message: `the answers in ${quoted(file, 120)} are those for ${quoted(is)}, and the kernel is for ${quoted(wanted)}`,
+      help: 'Name a file of answers for this architecture, or ask this machine (--probe-host).',
+    }),
+  );
+}
+
+function otherVersion(is: string, wanted: string, file: string): readonly Diagnostic[] {
+  if (is === wanted) return [];
+  return [
+    commandCodes.report('command/probes-of-other-kernel', {
+      message: `the answers in ${quoted(file, 120)} were given for Linux ${printable(is)}, and this is ${wanted}`,
+      notes: ['Each question of this tree had its answer there all the same.'],
+    }),
+  ];
 }
 
 /** Where answers come from that were not enough, and what to do then. */

@@ -6,7 +6,7 @@ import type { CommandResult } from './command.ts';
 import type { WhyOptions } from './options.ts';
 import { configureSpecFile } from './spec-tree.ts';
 
-/** `quern why`: the chain of reasons for one option's value, or for a value that it might be given. */
+/** `quern why`: the chain of reasons for one option's value, or for a value that it might be given: no when that would be lost. */
 export async function why(options: WhyOptions, host: Host): Promise<CommandResult<Explanation>> {
   const { made, asked, diagnostics } = await configureSpecFile(options, host);
   const { explain, base } = made;
@@ -15,8 +15,9 @@ export async function why(options: WhyOptions, host: Host): Promise<CommandResul
     value === undefined
       ? explainOption(explain, option)
       : explainValue(explain, base, option, value, { file: 'the command line' });
+  const lost = value !== undefined && explanation.verdict?.verdict !== 'kept';
   return {
-    exit: exitCodes.ok,
+    exit: lost ? exitCodes.no : exitCodes.ok,
     diagnostics,
     value: explanation,
     text: explanationText(explanation),

@@ -1,7 +1,7 @@
 import { catalogue, type Catalogue } from '../diagnostics/catalogue.ts';
 import { exitCodes } from '../diagnostics/diagnostic.ts';
 
-export type FolderCode = 'host/output-taken' | 'host/output-not-writable';
+export type FolderCode = 'host/output-taken' | 'host/output-not-writable' | 'host/output-is-input';
 
 /** What can go wrong with an output. */
 export const folderCodes: Catalogue<FolderCode> = catalogue({
@@ -14,5 +14,10 @@ export const folderCodes: Catalogue<FolderCode> = catalogue({
     severity: 'error',
     exit: exitCodes.missing,
     summary: 'a folder or file cannot be written',
+  },
+  'host/output-is-input': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'an output would be written over what it is made of',
   },
 });

@@ -6,6 +6,7 @@ import {
   mkdtemp,
   readdir,
   readFile,
+  realpath,
   rename,
   rm,
   stat,
@@ -133,14 +134,62 @@ export async function writeWhole(path: string, content: string | Uint8Array): Pr
     await rename(aside, path);
   } catch (error) {
     await rm(aside, { force: true });
+    throw notWritten(path, error);
+  }
+}
+
+function notWritten(path: string, error: unknown): Failure {
+  const gone = error instanceof Error && 'code' in error && error.code === 'ENOENT';
+  const why = error instanceof Error ? error.message : String(error);
+  return new Failure(
+    folderCodes.report('host/output-not-writable', {
+      message: `${quoted(path)} cannot be written: ${gone ? 'there is no such folder' : why}`,
+      help: gone
+        ? 'Make the folder first, or name another.'
+        : 'See that the folder may be written to and that its disk has room.',
+    }),
+    { cause: error },
+  );
+}
+
+/**
+ * Writes what somebody wants in a file that they named: through a link, and into a pipe or a device as it is.
+ *
+ * @param readFrom files that the content was made of, absolute; none of them is written over
+ * @throws Failure `host/output-is-input`, `host/output-not-writable`
+ */
+export async function writeNamed(
+  path: string,
+  content: string | Uint8Array,
+  readFrom: readonly string[],
+): Promise<void> {
+  const real = await realPath(path);
+  if ((await Promise.all(readFrom.map(realPath))).includes(real)) {
     throw new Failure(
-      folderCodes.report('host/output-not-writable', {
-        message: `${quoted(path)} cannot be written: ${error instanceof Error ? error.message : String(error)}`,
-        help: 'See that the folder may be written to and that its disk has room.',
+      folderCodes.report('host/output-is-input', {
+        message: `${quoted(path)} is one of the files that this was made of`,
+        help: 'Name another file; nothing was written.',
       }),
-      { cause: error },
     );
   }
+  const found = await stat(real).catch(() => undefined);
+  if (found?.isDirectory()) {
+    throw new Failure(
+      folderCodes.report('host/output-not-writable', {
+        message: `${quoted(path)} is a folder`,
+        help: 'Name a file in it.',
+      }),
+    );
+  }
+  if (!found || found.isFile()) return writeWhole(real, content);
+  await writeFile(real, content).catch((error: unknown) => {
+    throw notWritten(path, error);
+  });
+}
+
+/** Where a path leads, also one whose last part is not there yet. */
+function realPath(path: string): Promise<string> {
+  return realpath(path).catch(() => path);
 }
 
 /** Whether something is there. */

@@ -1,7 +1,8 @@
 import { catalogue, type Catalogue } from '../diagnostics/catalogue.ts';
 import { exitCodes } from '../diagnostics/diagnostic.ts';
 
-export type PackCode = 'kconfig/bad-pack' | 'kconfig/pack-version' | 'kconfig/bad-probe-file';
+export type PackCode =
+  'kconfig/bad-pack' | 'kconfig/pack-version' | 'kconfig/no-probe-file' | 'kconfig/bad-probe-file';
 
 /** What can be wrong with the data that a configuration is worked out from, when it comes from outside. */
 export const packCodes: Catalogue<PackCode> = catalogue({
@@ -14,6 +15,11 @@ export const packCodes: Catalogue<PackCode> = catalogue({
     severity: 'error',
     exit: exitCodes.input,
     summary: 'A Kconfig pack was written by another version of Quern.',
+  },
+  'kconfig/no-probe-file': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'A file of probes is named that is not there.',
   },
   'kconfig/bad-probe-file': {
     severity: 'error',

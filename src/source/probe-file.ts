@@ -4,7 +4,7 @@ import { z } from 'zod';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
-import { writeWhole } from '../host/output-folder.ts';
+import { writeNamed } from '../host/output-folder.ts';
 import { packCodes } from '../kconfig/pack-codes.ts';
 
 export interface SavedProbes {
@@ -34,13 +34,19 @@ export function formatProbes({ arch, kernelVersion, answers }: SavedProbes): str
 
 /** @throws Failure `host/output-not-writable` */
 export async function saveProbes(path: string, probes: SavedProbes): Promise<void> {
-  await writeWhole(path, formatProbes(probes));
+  await writeNamed(path, formatProbes(probes), []);
 }
 
-/** @throws Failure `kconfig/bad-probe-file` */
+/** @throws Failure `kconfig/no-probe-file`, `kconfig/bad-probe-file` */
 export async function loadProbes(path: string): Promise<SavedProbes> {
-  const content = await readFile(path, 'utf8').catch((error: unknown) => {
-    throw unreadable(path, error instanceof Error ? error.message : String(error), error);
+  const content = await readFile(path, 'utf8').catch((error: NodeJS.ErrnoException) => {
+    throw new Failure(
+      packCodes.report('kconfig/no-probe-file', {
+        message: `${quoted(path, 120)} cannot be read: ${error.code === 'ENOENT' ? 'there is no such file' : error.message}`,
+        help: 'Name a file that --save-probes has written.',
+      }),
+      { cause: error },
+    );
   });
   let data: unknown;
   try {

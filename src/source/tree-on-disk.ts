@@ -46,7 +46,7 @@ export async function packOfTree(host: Host, folder: string): Promise<Pack> {
       '0'.repeat(64),
     );
   } catch (error) {
-    throw localFailure(error, folder);
+    throw localFailure(error, folder, '--tree');
   }
 }
 

@@ -103,7 +103,7 @@ describe('a step', () => {
   it('checks: one group, what the command says, outputs and a page', async () => {
     const { run, calls } = world({ spec: 'gauge.yaml', lock: 'a.json' });
     expect(await run()).toBe(0);
-    expect(calls).toEqual([['check', { spec: 'gauge.yaml', lock: 'a.json' }]]);
+    expect(calls).toEqual([['check', { spec: 'gauge.yaml', lock: 'a.json', probeHost: false }]]);
     expect(printed).toContain('gauge: all is well\n');
     expect(names()).toEqual(['group', 'stop-commands', 'endgroup']);
     expect(Object.fromEntries(step.outputs())).toEqual({ outcome: 'ok', 'exit-code': '0' });
@@ -116,7 +116,7 @@ describe('a step', () => {
     const { run, calls } = world({ spec: 'gauge.yaml', job: 'boot', jobs: '2', artifact: 'otter' });
     expect(await run()).toBe(0);
     expect(calls).toEqual([
-      ['assertBootable', { spec: 'gauge.yaml' }],
+      ['assertBootable', { spec: 'gauge.yaml', probeHost: false }],
       [
         'build',
         {

@@ -89,7 +89,7 @@ describe('what is printed', () => {
     ['config', 'wrong.yaml --lock gauge.lock.json', 1],
     ['config', '--tree linux --arch x86_64 --probe-host --set CONFIG_CONFIG_PIER=y --set LEVEL=3', 1],
     ['why', 'gauge.yaml SONAR=n', 0],
-    ['why', 'gauge.yaml LEVEL=12', 0],
+    ['why', 'gauge.yaml LEVEL=12', 1],
     ['why', 'gauge.yaml OTTERS_WEAR_HATS', 0],
     ['verify', 'RECORD', 4],
     ['boot', 'RECORD --timeout 1', 1],

@@ -10,10 +10,10 @@ import { runCli, type FakeWorld } from './run-cli.ts';
 
 describe('what the words become', () => {
   it.each<[string, string, object]>([
-    ['check gauge.yaml', 'check', { spec: 'gauge.yaml' }],
-    ['check gauge.yaml --lock x.json', 'check', { spec: 'gauge.yaml', lock: 'x.json' }],
-    ['--json check gauge.yaml', 'check', { spec: 'gauge.yaml' }],
-    ['check --debug -- -gauge.yaml', 'check', { spec: '-gauge.yaml' }],
+    ['check gauge.yaml', 'check', { spec: 'gauge.yaml', probeHost: false }],
+    ['check gauge.yaml --lock x.json', 'check', { spec: 'gauge.yaml', lock: 'x.json', probeHost: false }],
+    ['--json check gauge.yaml', 'check', { spec: 'gauge.yaml', probeHost: false }],
+    ['check --debug -- -gauge.yaml', 'check', { spec: '-gauge.yaml', probeHost: false }],
     ['pin gauge.yaml', 'pin', { spec: 'gauge.yaml' }],
     ['pin --refresh packages gauge.yaml', 'pin', { spec: 'gauge.yaml', refresh: 'packages' }],
     ['pin gauge.yaml --engine podman', 'pin', { spec: 'gauge.yaml', engine: 'podman' }],
@@ -56,6 +56,19 @@ describe('what the words become', () => {
         saveProbes: 'p',
       },
     ],
+    [
+      'check gauge.yaml --probe-host --save-probes p.json',
+      'check',
+      { spec: 'gauge.yaml', probeHost: true, saveProbes: 'p.json' },
+    ],
+    ['new gauge', 'new', { name: 'gauge', running: false }],
+    [
+      'new gauge --kernel 6.12 --base tinyconfig --arch x86_64 -o specs',
+      'new',
+      { name: 'gauge', kernel: '6.12', base: 'tinyconfig', arch: 'x86_64', output: 'specs', running: false },
+    ],
+    ['new gauge --config a.gz', 'new', { name: 'gauge', config: 'a.gz', running: false }],
+    ['new gauge --running', 'new', { name: 'gauge', running: true }],
     ['why gauge.yaml CRC7', 'why', { spec: 'gauge.yaml', probeHost: false, asked: { option: 'CRC7' } }],
     [
       'why gauge.yaml CONFIG_CRC7=m',
@@ -89,6 +102,16 @@ const wrongLines: readonly [string, string, string, string][] = [
   ['check s --__proto__=1', 'cli/unknown-option', 'no option `--__proto__`', '`quern check --help`'],
   ['check s --version', 'cli/unknown-option', 'no option `--version`', '`quern check --help`'],
   ['--verison', 'cli/unknown-option', 'no option `--verison`', 'Did you mean `--version`?'],
+  [
+    'new gauge --running --config a',
+    'cli/conflicting-options',
+    '--config does not go with --running',
+    'Leave',
+  ],
+  ['new gauge --arch amd46', 'cli/bad-value', '`--arch` does not take `amd46`', 'x86_64'],
+  ['why gauge.yaml =y', 'cli/bad-value', 'OPTION does not take `=y`', 'CRC7'],
+  ['why gauge.yaml CRC7=', 'cli/bad-value', 'OPTION does not take `CRC7=`', 'CRC7'],
+  ['why gauge.yaml A-B', 'cli/bad-value', 'OPTION does not take `A-B`', 'CRC7'],
   ['check', 'cli/missing-argument', 'the argument SPEC is missing', '`quern check --help`'],
   ['verify a b', 'cli/unexpected-argument', '`b` is one argument too many', '`quern verify --help`'],
   ['kit s', 'cli/missing-option', 'the option --output is missing', '`quern kit --help`'],

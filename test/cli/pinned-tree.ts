@@ -35,6 +35,7 @@ KBUILD_DEFCONFIG := gauge_defconfig
 export KERNELVERSION ARCH SRCARCH
 `,
   'arch/x86/configs/gauge_defconfig': 'CONFIG_PIER=y\n',
+  'arch/x86/Kconfig': '',
   'arch/arm64/Kconfig': 'config TOWER\n\tbool "Tower"\n',
   'scripts/Kconfig.include': 'icy = $(shell,is-icy $(1) 2>/dev/null || echo n)\n',
   Kconfig: `mainmenu "Otter Bank $(KERNELVERSION)"

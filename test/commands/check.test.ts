@@ -1,5 +1,5 @@
 /** What `check` says of a spec and its lock, and `resolveConfig` of answers that are known: without engine and network. */
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 
@@ -113,7 +113,7 @@ async function writeLock(): Promise<void> {
 }
 
 async function checked(): Promise<{ exit: number; said: readonly DiagnosticJson[]; text: string }> {
-  const { exit, diagnostics, sources, text = '' } = await check({ spec: name }, host);
+  const { exit, diagnostics, sources, text = '' } = await check({ spec: name, probeHost: false }, host);
   return { exit, said: toJson(diagnostics, sources ?? new Map()), text };
 }
 
@@ -153,6 +153,60 @@ describe('quern check', () => {
     ]);
   });
 
+  it('says of a lock what build would say of it', async () => {
+    await writeLock();
+    const path = join(folder, 'station/gauge.lock.json');
+    const lock = readFileSync(path, 'utf8');
+    const changed = async (from: string | RegExp, to: string): Promise<readonly object[]> => {
+      writeFileSync(path, lock.replace(from, to));
+      const { exit, diagnostics } = await check({ spec: name, probeHost: false }, host);
+      return diagnostics
+        .filter(({ code }) => code === 'command/answers-changed')
+        .map((one) => ({ ...one, ran: exit }));
+    };
+    expect(lock).toContain('"kernelRelease": "6.1.0-gauge"');
+    expect(await changed('', '')).toEqual([]);
+    expect(await changed('"kernelRelease": "6.1.0-gauge"', '"kernelRelease": "6.1.0-otter"')).toMatchObject([
+      { exit: 4, message: expect.stringContaining('kernelRelease') },
+    ]);
+    expect(await changed(/"config": "[0-9a-f]{64}"/u, `"config": "${'0'.repeat(64)}"`)).toMatchObject([
+      { exit: 4, message: expect.stringContaining('config') },
+    ]);
+    expect(await changed(/("probes": \{)/u, '$1 "uname -s": "Otter",')).toMatchObject([
+      { exit: 4, message: expect.stringContaining('probes') },
+    ]);
+  });
+
+  it('says that patches were not tried on files that no configuration hangs on', async () => {
+    const more = '--- a/init/main.c\n+++ b/init/main.c\n@@ -1 +1 @@\n-otter\n+gauge\n';
+    writeFileSync(join(folder, 'station/patches/buoy.patch'), `${patch}${more}`);
+    const failed: unknown = await check({ spec: name, probeHost: false }, host).catch(
+      (error: unknown) => error,
+    );
+    expect(failed).toBeInstanceOf(Failure);
+    layFiles(join(folder, 'station/linux'), {
+      Kconfig: (gaugeTree['Kconfig'] ?? '').replace(/.*HAS_TRUE.*\n.*\n/u, ''),
+    });
+    writeFileSync(
+      join(folder, 'station/patches/buoy.patch'),
+      `--- /dev/null\n+++ b/certs/gauge.pem\n@@ -0,0 +1 @@\n+otter\n${more}`,
+    );
+    const { diagnostics } = await check({ spec: name, probeHost: false }, host);
+    expect(diagnostics.find(({ code }) => code === 'command/patches-untried')?.message).toContain('2 files');
+  });
+
+  it('names the patch that has broken a Kconfig file', async () => {
+    writeFileSync(
+      join(folder, 'station/patches/buoy.patch'),
+      patch.replace('+config BUOY\n', '+confgi BUOY\n'),
+    );
+    const { diagnostics } = await failure(resolve());
+    expect(diagnostics.find(({ severity }) => severity === 'error')).toMatchObject({
+      span: { file: 'Kconfig' },
+      notes: [expect.stringContaining('station/patches/buoy.patch')],
+    });
+  });
+
   it('takes answers for granted where there is no lock, and says so', async () => {
     layFiles(join(folder, 'station/linux'), {
       Kconfig: gaugeTree['Kconfig']?.replace('config HAS_TRUE\n\tdef_bool $(success,true)\n', '') ?? '',
@@ -165,7 +219,7 @@ describe('quern check', () => {
   });
 
   it('without a lock says how to get an answer that nobody brought along', async () => {
-    const { diagnostics } = await failure(check({ spec: name }, host));
+    const { diagnostics } = await failure(check({ spec: name, probeHost: false }, host));
     expect(exitOf(diagnostics)).toBe(3);
     expect(diagnostics[0]).toMatchObject({
       code: 'command/probe-unanswered',
@@ -176,7 +230,7 @@ describe('quern check', () => {
 
   it('finds a patch that does not apply to a Kconfig file, by its path from where it was called', async () => {
     writeFileSync(join(folder, 'station/patches/buoy.patch'), patch.replace('range 1 9', 'range 1 8'));
-    const { diagnostics } = await failure(check({ spec: name }, host));
+    const { diagnostics } = await failure(check({ spec: name, probeHost: false }, host));
     expect(exitOf(diagnostics)).toBe(4);
     expect(diagnostics[0]).toMatchObject({
       code: 'patch/does-not-apply',

@@ -8,6 +8,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { config } from '../../src/commands/config.ts';
 import type { TreeConfigOptions } from '../../src/commands/options.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
+import { toJson } from '../../src/diagnostics/to-json.ts';
 import type { Host } from '../../src/host/host.ts';
 import { noProgress } from '../../src/host/progress.ts';
 import { Store } from '../../src/host/store.ts';
@@ -104,6 +105,84 @@ CONFIG_LEVEL=5
         help: expect.stringContaining('--probe-host'),
       },
     ]);
+  });
+
+  it('is not written over what it is made of', async () => {
+    writeFileSync(join(folder, 'base.config'), 'CONFIG_LEVEL=7\n');
+    expect(
+      (await failure(config({ ...onTree, base: 'base.config', output: './base.config' }, host))).diagnostics,
+    ).toMatchObject([{ code: 'host/output-is-input', exit: 2 }]);
+    expect(readFileSync(join(folder, 'base.config'), 'utf8')).toBe('CONFIG_LEVEL=7\n');
+  });
+
+  it('points at lines of the base, whatever is laid over it', async () => {
+    writeFileSync(join(folder, 'base.config'), 'CONFIG_LEVEL=7\n# tide\nCONFIG_OTTER=y\nCONFIG_WHARF=y\n');
+    const set = [{ option: 'LEVEL', value: '3' }];
+    const { diagnostics, sources } = await config({ ...onTree, base: 'base.config', set }, host);
+    expect(
+      toJson(diagnostics, sources ?? new Map())
+        .filter(({ code }) => code === 'kconfig/config-unknown')
+        .map(({ file, line }) => [file, line]),
+    ).toEqual([
+      ['base.config', 3],
+      ['base.config', 4],
+    ]);
+  });
+
+  it('says that an option is asked for twice', async () => {
+    const set = [
+      { option: 'LEVEL', value: '3' },
+      { option: 'LEVEL', value: '4' },
+    ];
+    const { diagnostics, value } = await config({ ...onTree, set }, host);
+    expect(diagnostics.map(({ code }) => code)).toContain('kconfig/overridden');
+    expect(value.config).toContain('CONFIG_LEVEL=4\n');
+  });
+
+  it.each([
+    ['amd64', '`x86_64`'],
+    ['aarch64', '`arm64`'],
+    ['x86_46', '`x86_64`'],
+    ['otter', 'Name one of these.'],
+  ])('does not know the architecture %s', async (arch, help) => {
+    layFiles(join(folder, 'tree'), {
+      Makefile: (gaugeTree['Makefile'] ?? '').replace('SRCARCH := x86', 'SRCARCH := $(ARCH)'),
+      'arch/x86/Kconfig': '',
+      'arch/arm64/Kconfig': '',
+    });
+    expect((await failure(config({ ...onTree, arch }, host))).diagnostics).toMatchObject([
+      { code: 'command/no-architecture', exit: 2, help: expect.stringContaining(help) },
+    ]);
+  });
+
+  it('takes no answers for another architecture, and warns of those for another kernel', async () => {
+    const { probeHost: _, ...onAnswers } = onTree;
+    await config({ ...onTree, saveProbes: 'p.json' }, host);
+    const saved = readFileSync(join(folder, 'p.json'), 'utf8');
+    const use = { ...onAnswers, probeHost: false, probes: 'p.json' };
+    expect((await config(use, host)).diagnostics.map(({ code }) => code)).toEqual(['kconfig/dialect']);
+    writeFileSync(join(folder, 'p.json'), saved.replace('6.1.0', '5.10.9'));
+    expect((await config(use, host)).diagnostics.map(({ code }) => code)).toContain(
+      'command/probes-of-other-kernel',
+    );
+    writeFileSync(join(folder, 'p.json'), saved.replace('x86_64', 'arm64'));
+    expect((await failure(config(use, host))).diagnostics).toMatchObject([
+      { code: 'command/probes-unfit', exit: 2 },
+    ]);
+  });
+
+  it('asks the compiler that CROSS_COMPILE names, as make does', async () => {
+    layFiles(join(folder, 'tree'), {
+      Makefile: `${gaugeTree['Makefile'] ?? ''}CC = $(CROSS_COMPILE)gcc\nexport CC\n`,
+      Kconfig: `${gaugeTree['Kconfig'] ?? ''}config COMPILER\n\tstring\n\tdefault "$(shell,$(CC) --version)"\n`,
+    });
+    mkdirSync(join(folder, 'bin'));
+    writeFileSync(join(folder, 'bin/otter-gcc'), '#!/bin/sh\necho otter 12\n', { mode: 0o755 });
+    host = {
+      ...host,
+      env: { PATH: `${join(folder, 'bin')}:${process.env['PATH'] ?? ''}`, CROSS_COMPILE: 'otter-' },
+    };
+    expect((await config(onTree, host)).value.config).toContain('CONFIG_COMPILER="otter 12"\n');
   });
 
   it.each([

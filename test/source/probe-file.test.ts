@@ -94,6 +94,6 @@ describe('a file of probes', () => {
   });
 
   it('that is not there is said to be so', async () => {
-    await expect(loadProbes(join(folder, 'none.json'))).rejects.toThrow('cannot be used as a file of probes');
+    await expect(loadProbes(join(folder, 'none.json'))).rejects.toThrow('there is no such file');
   });
 });
