@@ -5,6 +5,7 @@ export type {
   CheckJson,
   ConfigJson,
   KitJson,
+  NewJson,
   PinJson,
   VerifyJson,
   WhyJson,

@@ -1,5 +1,4 @@
-import type { NewOptions } from '../commands/options.ts';
-import { architectures } from '../spec/spec.ts';
+import { kernelArchitectures, type NewOptions } from '../commands/options.ts';
 import type { Arguments } from './arguments.ts';
 
 /** How `quern new` is asked. */
@@ -11,7 +10,7 @@ export function readNewOptions(given: Arguments): NewOptions {
     }
   }
   const kernel = given.text('kernel');
-  const arch = given.choice('arch', architectures);
+  const arch = given.choice('arch', kernelArchitectures);
   const base = given.text('base');
   const config = given.text('config');
   const output = given.text('output');

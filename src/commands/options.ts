@@ -1,4 +1,4 @@
-import type { Architecture } from '../spec/spec.ts';
+import { architectures, type Architecture } from '../spec/spec.ts';
 import { engineNames, type EngineName } from '../container/engine-names.ts';
 
 /** What each command is asked for. Paths are as they were given: relative ones start at `Host.cwd`. */
@@ -100,6 +100,9 @@ export interface BootOptions {
   /** Names of the modules to load; all of them, if they are few, when absent. */
   readonly modules?: readonly string[];
 }
+
+/** The architectures that may be named. */
+export const kernelArchitectures: readonly Architecture[] = architectures;
 
 export interface NewOptions {
   /** What the kernel is to be called. */
