@@ -7,6 +7,7 @@ export type {
   KitJson,
   NewJson,
   PinJson,
+  StoreJson,
   VerifyJson,
   WhyJson,
 } from './cli/command-json.ts';

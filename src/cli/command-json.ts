@@ -53,3 +53,6 @@ export type VerifyJson = CommandJson<'verify'>;
 
 /** What `quern boot --json` prints. */
 export type BootJson = CommandJson<'boot'>;
+
+/** What `quern store --json` prints. */
+export type StoreJson = CommandJson<'store'>;

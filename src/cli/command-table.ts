@@ -234,4 +234,27 @@ Options:
       };
     },
   },
+  store: {
+    summary: 'say how large the store is, and clean it',
+    help: `Usage: quern store [--clean [--unused DAYS]]
+
+Sources, packages and what was worked out from them are kept in the folder that QUERN_STORE
+names, else in ~/.cache/quern/store. All of it can be fetched or worked out again, as long as
+it has not left the archives: a lock pins what it needs, and does not keep it.
+
+Options:
+  --clean         remove what killed processes have left, and what was not used for long
+  --unused DAYS   how long; 30 when not given, 0 removes everything
+`,
+    operands: [],
+    flags: { clean: {}, unused: { value: 'DAYS' } },
+    read: (given) => {
+      const unused = given.number('unused', 0, 36_500);
+      const clean = given.on('clean');
+      if (unused !== undefined && !clean) {
+        given.refuse('`--unused` without `--clean`', String(unused), 'Write --clean as well.');
+      }
+      return { clean, unused: unused ?? 30 };
+    },
+  },
 };

@@ -8,6 +8,7 @@ import type { KitValue } from './kit.ts';
 import type { NewValue } from './new.ts';
 import type { OptionsOf } from './options.ts';
 import type { PinValue } from './pin.ts';
+import type { StoreValue } from './store.ts';
 import type { VerifyValue } from './verify.ts';
 
 /** Commands by their names. */
@@ -24,6 +25,7 @@ export interface ValueOf {
   readonly why: Explanation;
   readonly verify: VerifyValue;
   readonly boot: BootProof;
+  readonly store: StoreValue;
 }
 
 type AllCommands = { readonly [Name in keyof OptionsOf]: Command<OptionsOf[Name], ValueOf[Name]> };
@@ -39,4 +41,5 @@ export const commands: AllCommands = {
   why: async (options, host) => (await import('./why.ts')).why(options, host),
   verify: async (options, host) => (await import('./verify.ts')).verify(options, host),
   boot: async (options, host) => (await import('./boot.ts')).boot(options, host),
+  store: async (options, host) => (await import('./store.ts')).store(options, host),
 };

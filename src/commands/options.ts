@@ -120,6 +120,13 @@ export interface NewOptions {
   readonly output?: string;
 }
 
+export interface StoreOptions {
+  /** Removes what processes that were killed have left, and what nobody has used for some time. */
+  readonly clean: boolean;
+  /** Days without use after which a file goes; 0 is everything. */
+  readonly unused: number;
+}
+
 /** Name of a command to its options. */
 export interface OptionsOf {
   readonly new: NewOptions;
@@ -131,4 +138,5 @@ export interface OptionsOf {
   readonly why: WhyOptions;
   readonly verify: VerifyOptions;
   readonly boot: BootOptions;
+  readonly store: StoreOptions;
 }

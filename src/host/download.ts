@@ -1,6 +1,7 @@
 /** Files that are known by digest, from wherever they can be had: the store, else each URL in turn. */
 import { Failure } from '../diagnostics/catalogue.ts';
 import { fetchCodes, type FetchCode } from './fetch-codes.ts';
+import { withClaim } from './claim.ts';
 import { defaultFetchLimits, FetchError, fetchUrl, type FetchLimits } from './fetch-url.ts';
 import type { Host } from './host.ts';
 import { applyMirrors, parseMirrors } from './mirrors.ts';
@@ -44,6 +45,15 @@ export async function download(
     options.onBytes?.(size);
     return host.store.path(sha256);
   }
+  // of several that want it, one fetches it
+  return await withClaim(host.store.claimPath(sha256), host.signal, async () => {
+    if (!(await host.store.has(sha256))) return fetchFromAny(host, item, options);
+    options.onBytes?.(size);
+    return host.store.path(sha256);
+  });
+}
+
+async function fetchFromAny(host: Host, item: DownloadItem, options: DownloadOptions): Promise<string> {
   const mirrors = parseMirrors(host.env['QUERN_MIRRORS'] ?? '');
   const attempts: Attempt[] = [];
   for (const url of new Set(item.urls.map((one) => applyMirrors(one, mirrors)))) {

@@ -3,17 +3,19 @@
  * its way, verified, brought to the disk and then renamed, so that a file under its final name is whole. What is read
  * is verified too: a store may come back from a CI cache, or from a disk that lies.
  */
-import { createHash, randomBytes } from 'node:crypto';
+import { createHash } from 'node:crypto';
 import { createReadStream } from 'node:fs';
-import { mkdir, open, readdir, rename, rm, stat, type FileHandle } from 'node:fs/promises';
+import { mkdir, open, readdir, readFile, rename, rm, stat, utimes, type FileHandle } from 'node:fs/promises';
 import { homedir } from 'node:os';
 import path from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { isDropped } from './claim.ts';
 import { digestFile } from './digest-file.ts';
 import { fetchCodes } from './fetch-codes.ts';
 import { formatBytes } from './quantities.ts';
+import { asideName, isAside, isLeftover } from './store-aside.ts';
 
 export interface StoredFile {
   /** Lower-case hex. */
@@ -28,9 +30,21 @@ export interface ExpectedContent {
   readonly size?: number;
 }
 
-const asidePrefix = '.incoming-';
-/** Nothing takes a day to come in: what is older was left by a process that was killed. */
-const leftoverMilliseconds = 24 * 3600 * 1000;
+/** What is kept by a name, since it can be worked out again: which pack a source has, models, numbers of files. */
+export const namedKinds = ['packs', 'models', 'compiled'] as const;
+export type NamedKind = (typeof namedKinds)[number];
+
+/** One file of the store. */
+export interface StoreEntry {
+  readonly kind: 'inputs' | NamedKind | 'leftovers';
+  readonly path: string;
+  /** Bytes. */
+  readonly size: number;
+  /** When it was used last; milliseconds since 1970. */
+  readonly used: number;
+}
+
+const claimPrefix = '.claim-';
 const digestPattern = /^[0-9a-f]{64}$/;
 
 /**
@@ -97,9 +111,13 @@ export class Store {
       if (!there) return false;
       if (this.#verified.has(sha256)) return true;
       const right = (await digestFile(file)) === sha256;
-      if (right) this.#verified.add(sha256);
-      else await rm(file, { force: true });
-      return right;
+      if (!right) {
+        await rm(file, { force: true });
+        return false;
+      }
+      this.#verified.add(sha256);
+      await markUsed(file);
+      return true;
     } catch (error) {
       throw this.#failure(error);
     }
@@ -145,11 +163,81 @@ export class Store {
     assertExpected({ sha256 }, hash.digest('hex'), 0);
   }
 
+  /** A place beside the files for something that is made on the way; swept away when this process is killed. */
+  asidePath(): string {
+    return path.join(this.folder, asideName());
+  }
+
+  /** A file that is there while a process brings the one with this digest. */
+  claimPath(sha256: string): string {
+    return path.join(this.folder, `${claimPrefix}${sha256}`);
+  }
+
+  /** What was kept by a name; `undefined` when there is nothing, or it cannot be read. */
+  async readNamed(kind: NamedKind, name: string): Promise<Buffer | undefined> {
+    const file = path.join(this.folder, kind, name);
+    const content = await readFile(file).catch(() => undefined);
+    if (content) await markUsed(file);
+    return content;
+  }
+
+  /**
+   * Keeps something by a name, whole or not at all.
+   * @throws Failure `host/store-full`, `host/store-denied` or `host/store-failed`
+   */
+  async keepNamed(kind: NamedKind, name: string, content: string | Uint8Array): Promise<void> {
+    const aside = await this.#openAside();
+    try {
+      await this.#attempt(() => aside.handle.writeFile(content));
+      await aside.handle.close();
+      await this.#attempt(() => mkdir(path.join(this.folder, kind), { recursive: true }));
+      await this.#attempt(() => rename(aside.path, path.join(this.folder, kind, name)));
+    } catch (error) {
+      await aside.handle.close().catch(() => undefined);
+      await rm(aside.path, { force: true });
+      throw error;
+    }
+  }
+
+  /**
+   * All that is in the store. Files that are none of its own are passed over.
+   * @throws Failure `host/store-denied` or `host/store-failed`
+   */
+  async entries(): Promise<readonly StoreEntry[]> {
+    const found: StoreEntry[] = [];
+    const look = async (
+      folder: string,
+      kindOf: (name: string, file: string) => Promise<StoreEntry['kind'] | undefined>,
+    ): Promise<void> => {
+      for (const name of (await readdir(folder).catch(absent)) ?? []) {
+        const file = path.join(folder, name);
+        const kind = await kindOf(name, file);
+        const there = kind && (await stat(file).catch(absent));
+        if (!kind || !there?.isFile()) continue;
+        const used = Math.max(there.atimeMs, there.mtimeMs);
+        found.push({ kind, path: file, size: there.size, used });
+      }
+    };
+    await this.#attempt(async () => {
+      await look(this.folder, async (name, file) => {
+        if (digestPattern.test(name)) return 'inputs';
+        return (await this.#isLeft(name, file)) ? 'leftovers' : undefined;
+      });
+      for (const kind of namedKinds) await look(path.join(this.folder, kind), async () => kind);
+    });
+    return found;
+  }
+
+  /** @throws Failure `host/store-denied` or `host/store-failed` */
+  async remove(entry: StoreEntry): Promise<void> {
+    await this.#attempt(() => rm(entry.path, { force: true }));
+  }
+
   async #openAside(): Promise<{ readonly handle: FileHandle; readonly path: string }> {
     return await this.#attempt(async () => {
       await mkdir(this.folder, { recursive: true });
       await (this.#swept ??= this.#sweep());
-      const aside = path.join(this.folder, `${asidePrefix}${process.pid}-${randomBytes(8).toString('hex')}`);
+      const aside = this.asidePath();
       return { handle: await open(aside, 'wx', 0o644), path: aside };
     });
   }
@@ -176,13 +264,17 @@ export class Store {
   }
 
   async #sweep(): Promise<void> {
-    const oldest = Date.now() - leftoverMilliseconds;
     for (const name of await readdir(this.folder)) {
-      if (!name.startsWith(asidePrefix)) continue;
       const file = path.join(this.folder, name);
-      const there = await stat(file).catch(absent);
-      if (there && there.mtimeMs < oldest) await rm(file, { force: true });
+      if (await this.#isLeft(name, file)) await rm(file, { force: true });
     }
+  }
+
+  async #isLeft(name: string, file: string): Promise<boolean> {
+    if (name.startsWith(claimPrefix)) return isDropped(file);
+    if (!isAside(name)) return false;
+    const there = await stat(file).catch(absent);
+    return there !== undefined && isLeftover(name, there.mtimeMs, Date.now());
   }
 
   async #attempt<T>(work: () => Promise<T>): Promise<T> {
@@ -233,6 +325,12 @@ export class Store {
         );
     }
   }
+}
+
+/** By the time of the last access, also on disks that do not keep it. A store that may not be written is used all the same. */
+async function markUsed(file: string): Promise<void> {
+  const there = await stat(file).catch(() => undefined);
+  if (there) await utimes(file, new Date(), there.mtime).catch(() => undefined);
 }
 
 function absent(error: NodeJS.ErrnoException): undefined {

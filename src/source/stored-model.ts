@@ -10,13 +10,10 @@
  * since the library that does so elsewhere takes longer to start than all that is read here.
  */
 import { createHash } from 'node:crypto';
-import { mkdir, readFile } from 'node:fs/promises';
-import { dirname, join } from 'node:path';
 
 import { exitCodes, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import { printable } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
-import { writeWhole } from '../host/output-folder.ts';
 import type { MakeEnvironment, MakeRequest } from '../kconfig/make-environment.ts';
 import { restoreModel, storeModel } from '../kconfig/model-store.ts';
 import { modelVersion } from '../kconfig/model-tables.ts';
@@ -46,13 +43,12 @@ export async function storedTree<T extends WholeReading>(
   make: () => Promise<T>,
 ): Promise<T | WholeReading> {
   const name = nameOf(key);
-  const place = join(host.store.folder, 'models', name);
-  const bytes = await readFile(place).catch(() => undefined);
+  const bytes = await host.store.readNamed('models', name);
   const kept = bytes && decodeTree(bytes, name);
   if (kept) return kept;
   const made = await make();
   // Where it cannot be kept, the next one takes longer, and nothing else is amiss.
-  if (isSettled(made, key)) await keepTree(place, made, name).catch(() => undefined);
+  if (isSettled(made, key)) await keepTree(host, made, name).catch(() => undefined);
   return made;
 }
 
@@ -79,7 +75,11 @@ interface Facts {
 type Pairs = readonly (readonly [string, string])[];
 
 /** A tree with an error has no model, and is not kept. */
-async function keepTree(place: string, { make, parsed, answers }: WholeReading, name: string): Promise<void> {
+async function keepTree(
+  { store }: Pick<Host, 'store'>,
+  { make, parsed, answers }: WholeReading,
+  name: string,
+): Promise<void> {
   const { model, diagnostics, sources, asked } = parsed;
   if (!model) return;
   const facts: Facts = { make, diagnostics, sources: [...sources], asked, answers: [...answers] };
@@ -87,8 +87,7 @@ async function keepTree(place: string, { make, parsed, answers }: WholeReading, 
   const rest = Buffer.concat([json, storeModel(model)]);
   const digest = createHash('sha256').update(rest).digest('hex');
   const head = filledUp(`quern-tree ${treeVersion} ${name} ${digest} ${json.length}`, '\n');
-  await mkdir(dirname(place), { recursive: true });
-  await writeWhole(place, Buffer.concat([head, rest]));
+  await store.keepNamed('models', name, Buffer.concat([head, rest]));
 }
 
 /** The bytes of a text, with blanks and an end behind it that make them a multiple of four. */

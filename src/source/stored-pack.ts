@@ -3,14 +3,11 @@
  * files a folder tells which pack is that of which source. Both may come back from a CI cache, and are looked at like
  * anything from outside: what is damaged, or of another source, is made again.
  */
-import { randomBytes } from 'node:crypto';
-import { mkdir, readFile, rm } from 'node:fs/promises';
-import { join } from 'node:path';
+import { readFile, rm } from 'node:fs/promises';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
-import { writeWhole } from '../host/output-folder.ts';
 import { decodePack, encodePack, packVersion, type Pack, type PackFile } from '../kconfig/pack.ts';
 import { sourceCodes } from './codes.ts';
 import { damaged, filesOfArchive, packOfArchive } from './read-pack.ts';
@@ -43,9 +40,7 @@ export async function storedPack(host: Host, source: PackSource, expected?: stri
     packOfArchive(path, source.sha256, host.signal, name),
   );
   const { sha256 } = await host.store.add([encodePack(pack)]);
-  const place = placeOf(host, source.sha256);
-  await mkdir(join(host.store.folder, 'packs'), { recursive: true });
-  await writeWhole(place, `${sha256}\n`);
+  await host.store.keepNamed('packs', noteOf(source), `${sha256}\n`);
   if (expected !== undefined && expected !== sha256) throw differs(source, expected, sha256);
   return { pack, sha256 };
 }
@@ -56,8 +51,8 @@ export async function keptPack(
   source: PackSource,
   expected?: string,
 ): Promise<StoredPack | undefined> {
-  const noted = await readFile(placeOf(host, source.sha256), 'latin1').catch(() => '');
-  const sha256 = expected ?? /^([0-9a-f]{64})\n$/.exec(noted)?.[1];
+  const noted = await host.store.readNamed('packs', noteOf(source));
+  const sha256 = expected ?? /^([0-9a-f]{64})\n$/.exec(noted?.toString('latin1') ?? '')?.[1];
   if (sha256 === undefined || !(await host.store.has(sha256))) return undefined;
   const bytes = await readFile(host.store.path(sha256));
   const { value } = decodePack(bytes, sha256);
@@ -88,7 +83,7 @@ async function readSource<T>(
   const path = host.store.path(sha256);
   if (debianPackage === undefined) return read(path);
   // where gigabytes have their place; named as what the store sweeps away when it was left by a process that was killed
-  const inner = join(host.store.folder, `.incoming-${process.pid}-${randomBytes(8).toString('hex')}`);
+  const inner = host.store.asidePath();
   try {
     await extractDebianSource(path, debianPackage, inner, host.signal);
     return await read(inner, debianPackage);
@@ -100,8 +95,8 @@ async function readSource<T>(
   }
 }
 
-function placeOf(host: Host, source: string): string {
-  return join(host.store.folder, 'packs', `${source}.${packVersion}`);
+function noteOf({ sha256 }: PackSource): string {
+  return `${sha256}.${packVersion}`;
 }
 
 function differs(source: PackSource, expected: string, found: string): Failure {

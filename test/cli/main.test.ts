@@ -61,6 +61,8 @@ describe('what the words become', () => {
       'check',
       { spec: 'gauge.yaml', probeHost: true, saveProbes: 'p.json' },
     ],
+    ['store', 'store', { clean: false, unused: 30 }],
+    ['store --clean --unused 0', 'store', { clean: true, unused: 0 }],
     ['new gauge', 'new', { name: 'gauge', running: false }],
     [
       'new gauge --kernel 6.12 --base tinyconfig --arch x86_64 -o specs',
@@ -108,6 +110,8 @@ const wrongLines: readonly [string, string, string, string][] = [
     '--config does not go with --running',
     'Leave',
   ],
+  ['store --unused 3', 'cli/bad-value', '`--unused` without `--clean` does not take `3`', '--clean'],
+  ['store --clean --unused x', 'cli/bad-value', '`--unused` does not take `x`', 'whole number'],
   ['new gauge --arch amd46', 'cli/bad-value', '`--arch` does not take `amd46`', 'x86_64'],
   ['why gauge.yaml =y', 'cli/bad-value', 'OPTION does not take `=y`', 'CRC7'],
   ['why gauge.yaml CRC7=', 'cli/bad-value', 'OPTION does not take `CRC7=`', 'CRC7'],

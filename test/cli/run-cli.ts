@@ -25,7 +25,18 @@ export interface FakeWorld {
   readonly names?: readonly (keyof Commands)[];
 }
 
-const everyName = ['new', 'check', 'pin', 'kit', 'build', 'config', 'why', 'verify', 'boot'] as const;
+const everyName = [
+  'new',
+  'check',
+  'pin',
+  'kit',
+  'build',
+  'config',
+  'why',
+  'verify',
+  'boot',
+  'store',
+] as const;
 
 /** Runs the command line with commands that only note how they were called. */
 export async function runCli(argv: readonly string[], world: FakeWorld = {}): Promise<Ran> {

@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { existsSync, readFileSync, readdirSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs';
 import { gzipSync } from 'node:zlib';
 
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
@@ -7,6 +7,8 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
 import { download, downloadAll, type DownloadItem, type DownloadOptions } from '../../src/host/download.ts';
+import { processMark } from '../../src/host/store-aside.ts';
+import { Store } from '../../src/host/store.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { serveFiles, type FileServer } from './file-server.ts';
 
@@ -55,6 +57,40 @@ describe('download', () => {
     expect(await download(world.host, item('/gauge_1.0%2Bb1.deb'), quick)).toBe(path);
     expect(server.requests).toEqual(['/gauge_1.0+b1.deb']);
     expect(stored()).toEqual([sha256]);
+  });
+
+  it('is fetched once by fifty who share a store', async () => {
+    server.on('/gauge.deb', { body });
+    const { folder } = world.host.store;
+    const paths = await Promise.all(
+      Array.from({ length: 50 }, () =>
+        download({ ...world.host, store: new Store(folder) }, item('/gauge.deb'), quick),
+      ),
+    );
+    expect(new Set(paths).size).toBe(1);
+    expect(server.requests).toEqual(['/gauge.deb']);
+    expect(stored()).toEqual([sha256]);
+  });
+
+  it('is fetched by the next one when whoever was at it is gone', async () => {
+    server.on('/gauge.deb', { body });
+    const claim = world.host.store.claimPath(sha256);
+    mkdirSync(world.host.store.folder, { recursive: true });
+    const gone = processMark().replace(/-\d+$/u, `-${2 ** 30}`);
+    writeFileSync(claim, gone);
+    await download(world.host, item('/gauge.deb'), quick);
+    expect(stored()).toEqual([sha256]);
+  });
+
+  it('does not wait for another process when it is interrupted', async () => {
+    const claim = world.host.store.claimPath(sha256);
+    mkdirSync(world.host.store.folder, { recursive: true });
+    writeFileSync(claim, processMark());
+    const controller = new AbortController();
+    const waiting = download({ ...world.host, signal: controller.signal }, item('/gauge.deb'), quick);
+    setTimeout(() => controller.abort(new Error('Ctrl-C')), 50);
+    await expect(waiting).rejects.toThrow('Ctrl-C');
+    expect(stored()).toEqual([`.claim-${sha256}`]);
   });
 
   it.each<[string, Parameters<FileServer['on']>[1]]>([
