@@ -1,5 +1,5 @@
 import { formatConfigLine, optionOfConfigLine } from './dot-config.ts';
-import { lastRequests, type Origin, type Request } from './requests.ts';
+import { lastRequests, requestsByOption, type Origin, type Request } from './requests.ts';
 import { quoted } from '../diagnostics/printable.ts';
 
 export interface Override {
@@ -31,8 +31,7 @@ export function compose(
   base: { readonly file: string; readonly text: string },
   requests: readonly Request[],
 ): Composition {
-  const last = lastRequests(requests);
-  const counting = new Map(last.map((request) => [request.option, request]));
+  const all = requestsByOption(requests);
   const lines: string[] = [];
   const origins: Origin[] = [];
   const originOf = new Map<string, Origin>();
@@ -47,17 +46,16 @@ export function compose(
   if (baseLines.at(-1) === '') baseLines.pop();
   for (const [index, line] of baseLines.entries()) {
     const option = optionOfConfigLine(line);
-    if (option === undefined || !counting.has(option))
-      add(line, option, { file: base.file, line: index + 1 });
+    if (option === undefined || !all.has(option)) add(line, option, { file: base.file, line: index + 1 });
   }
-  for (const { option, value, origin } of last) {
+  for (const { option, value, origin } of lastRequests(requests)) {
     const line = formatConfigLine(option, value);
     // Readers of specs and fragments let no line break pass; one that came here would smuggle in other requests.
     if (/[\r\n]/.test(line)) throw new Error(`a request has a line break in it: ${quoted(line)}`);
     add(line, option, origin);
   }
   const overridden = requests.flatMap((request) => {
-    const by = counting.get(request.option);
+    const by = all.get(request.option)?.at(-1);
     return by && by !== request ? [{ request, by }] : [];
   });
   return { text: lines.join(''), origins, originOf, overridden };

@@ -2,7 +2,8 @@ import { printable, quoted } from '../diagnostics/printable.ts';
 import type { ConditionFact, Explanation } from './explain-option.ts';
 import type { Place } from './model.ts';
 import type { Cause, Reason, SelectorFact, Term } from './reason.ts';
-import { placeText, termText } from './verdict-message.ts';
+import { placeText } from './requests.ts';
+import { termText } from './verdict-message.ts';
 
 /** Selects that are listed of the several hundred that a few options have. */
 const mostListed = 12;

@@ -15,6 +15,11 @@ export interface Origin {
   readonly line?: number;
 }
 
+/** Where something stands, for people. */
+export function placeText({ file, line }: Origin): string {
+  return line === undefined ? file : `${file}:${line}`;
+}
+
 /** One option value that the spec or one of its fragments asks for. */
 export interface Request {
   /** Without the `CONFIG_` prefix. */
@@ -90,26 +95,26 @@ export function lastRequests(requests: readonly Request[]): Request[] {
   return [...last.values()];
 }
 
-/** A note for each option that is asked for more than once with different values: which of them counts. */
-export function explainOverrides(requests: readonly Request[]): Diagnostic[] {
+/** The requests for each option, in their order; the last one counts. */
+export function requestsByOption(requests: readonly Request[]): ReadonlyMap<string, readonly Request[]> {
   const all = new Map<string, Request[]>();
   for (const request of requests) {
     const earlier = all.get(request.option);
     if (earlier) earlier.push(request);
     else all.set(request.option, [request]);
   }
-  return [...all.values()]
-    .filter((same) => new Set(same.map(({ value }) => value)).size > 1)
-    .map((same) => {
-      const option = same.at(-1)?.option ?? '';
-      const list = same.map(({ value, origin }) => `${quoted(showBytes(value))} (${place(origin)})`);
+  return all;
+}
+
+/** A note for each option that is asked for more than once with different values: which of them counts. */
+export function explainOverrides(requests: readonly Request[]): Diagnostic[] {
+  return [...requestsByOption(requests)]
+    .filter(([, same]) => new Set(same.map(({ value }) => value)).size > 1)
+    .map(([option, same]) => {
+      const list = same.map(({ value, origin }) => `${quoted(showBytes(value))} (${placeText(origin)})`);
       return kconfigCodes.report('kconfig/overridden', {
         message: `${option} is asked for more than once: ${list.join(', then ')}`,
         notes: ['the last one counts'],
       });
     });
-}
-
-function place({ file, line }: Origin): string {
-  return line === undefined ? file : `${file}:${line}`;
 }

@@ -14,7 +14,7 @@ import type {
   ValueSource,
   VariableFact,
 } from './reason.ts';
-import type { Origin } from './requests.ts';
+import { placeText, type Origin } from './requests.ts';
 
 interface Told {
   readonly option: string;
@@ -31,10 +31,6 @@ const mostSentences = 6;
 export function verdictMessage(told: Told): string {
   const sentences = [...reasonSentences(told), ...overriddenSentences(told)];
   return sentences.map(printable).join(' ');
-}
-
-export function placeText({ file, line }: Place | Origin): string {
-  return line === undefined ? file : `${file}:${line}`;
 }
 
 /** A value in words. */

@@ -18,7 +18,7 @@ import type { Choice, ConfigSymbol, Selection, Tristate } from './model.ts';
 import { leadingNumber } from './numbers.ts';
 import { quoteString } from './quote.ts';
 import type { InvalidReason, MemberFact, ProbeFact, Reason, SelectorFact, VariableFact } from './reason.ts';
-import { lastRequests, type Origin, type Request } from './requests.ts';
+import { lastRequests, requestsByOption, type Origin, type Request } from './requests.ts';
 import { explainUnknown } from './unknown-option.ts';
 import { choiceFact, valueSource } from './value-source.ts';
 import { verdictMessage } from './verdict-message.ts';
@@ -57,12 +57,7 @@ const mostListed = 5;
  */
 export function judgeRequests(input: ExplainInput): readonly Verdict[] {
   const circumstances = circumstancesOf(input);
-  const all = new Map<string, Request[]>();
-  for (const request of input.requests) {
-    const same = all.get(request.option);
-    if (same) same.push(request);
-    else all.set(request.option, [request]);
-  }
+  const all = requestsByOption(input.requests);
   return lastRequests(input.requests).map((request) =>
     judgeRequest(circumstances, request, overriddenBy(all.get(request.option) ?? [])),
   );
