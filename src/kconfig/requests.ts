@@ -29,6 +29,9 @@ export interface Request {
   readonly origin: Origin;
 }
 
+/** U+FEFF in UTF-8, as latin1. */
+const byteOrderMark = '\xef\xbb\xbf';
+
 /**
  * Reads the requests of a fragment. It is stricter than the kernel, which passes over most mistakes without a word
  * that anybody sees.
@@ -43,7 +46,17 @@ export function fragmentRequests(
   const value: Request[] = [];
   const diagnostics: Diagnostic[] = [];
   let start = 0;
-  for (const [index, raw] of text.split('\n').entries()) {
+  if (text.startsWith(byteOrderMark)) {
+    start = byteOrderMark.length;
+    diagnostics.push(
+      kconfigCodes.report('kconfig/fragment-line', {
+        message: `${quoted(file)} begins with a byte-order mark, which the kernel takes for a part of its first line`,
+        span: { file, start: 0, end: start },
+        help: 'save it without',
+      }),
+    );
+  }
+  for (const [index, raw] of text.slice(start).split('\n').entries()) {
     const line = raw.trimEnd();
     const read = readConfigLine(line);
     const fault = faultOf(line);

@@ -57,7 +57,18 @@ describe('fragmentRequests', () => {
     ['CONFIG_A=console=ttyS0', 'CONFIG_A="console=ttyS0"'],
     ["CONFIG_A='b'", 'CONFIG_A="b"'],
     ['CONFIG_A="b', 'CONFIG_A="b"'],
-    ['CONFIG_A="b" # c', undefined],
+    ['CONFIG_A="b" # c', 'CONFIG_A="b"'],
+    ['CONFIG_A="b # c', 'CONFIG_A="b # c"'],
+    ['CONFIG_A=y # later', 'CONFIG_A=y'],
+    ['CONFIG_A=yes\t# later', 'CONFIG_A=y'],
+    ['CONFIG_A=5 #', 'CONFIG_A=5'],
+    [' A=n # later', '# CONFIG_A is not set'],
+    ['config_kvm=y', 'CONFIG_KVM=y'],
+    ['config_kvm', 'CONFIG_KVM=y'],
+    ['kvm=y', 'CONFIG_KVM=y'],
+    ['# config_kvm is not set', '# CONFIG_KVM is not set'],
+    // One of the few names that are not all in capitals.
+    [' CONFIG_SND_SOC_WM8994_x=y', 'CONFIG_SND_SOC_WM8994_x=y'],
     ['CONFIG_A=1.5', 'CONFIG_A="1.5"'],
     ['hello there', undefined],
     ['CONFIG_A="b\0"', undefined],
@@ -77,6 +88,24 @@ describe('fragmentRequests', () => {
       expect(diagnostics[0]?.help).toBe(`write \`${instead}\``);
       expect(fragmentRequests(instead, 'x').diagnostics).toEqual([]);
     }
+  });
+
+  test('a byte-order mark at the head of the file is named, and the rest read', () => {
+    const { value, diagnostics } = fragmentRequests(
+      '\xef\xbb\xbfCONFIG_A=y\nCONFIG_B=yes\n',
+      'serial.config',
+    );
+    expect(value.map(({ option }) => option)).toEqual(['A']);
+    expect(diagnostics).toMatchObject([
+      {
+        code: 'kconfig/fragment-line',
+        message:
+          '`serial.config` begins with a byte-order mark, which the kernel takes for a part of its first line',
+        span: { file: 'serial.config', start: 0, end: 3 },
+        help: 'save it without',
+      },
+      { help: 'write `CONFIG_B=y`', span: { start: 14, end: 26 } },
+    ]);
   });
 
   test('never throws, says a line at most once, and what it reads is one line', () => {
