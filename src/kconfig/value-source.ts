@@ -3,10 +3,21 @@ import type { Circumstances } from './circumstances.ts';
 import { showBytes } from './latin1.ts';
 import type { Choice, ConfigSymbol } from './model.ts';
 import type { ChoiceFact, ValueSource } from './reason.ts';
+import type { Origin } from './requests.ts';
 
 export function choiceFact({ prompts, nodes, name }: Choice): ChoiceFact {
   const { file, line } = nodes[0] ?? { file: '', line: 0 };
   return { prompt: showBytes(prompts[0]?.text ?? name ?? 'choice'), file, line };
+}
+
+/** The member of a choice that is on, and the request that makes it so. */
+export function chosenMember(
+  { evaluation, request }: Circumstances,
+  choice: Choice,
+): { readonly chosen: string | null; readonly origin?: Origin } {
+  const chosen = evaluation.chosenOf(choice)?.name ?? null;
+  const asked = chosen === null ? undefined : request(chosen);
+  return { chosen, ...(asked?.value === 'y' && { origin: asked.origin }) };
 }
 
 /** Where the value of an option comes from. */
@@ -15,13 +26,10 @@ export function valueSource(circumstances: Circumstances, symbol: ConfigSymbol):
   const value = evaluation.tristateOf(symbol);
   const visible = evaluation.visibilityOf(symbol) !== 0;
   if (symbol.choice && visible) {
-    const chosen = evaluation.chosenOf(symbol.choice);
-    const origin = chosen && circumstances.request(chosen.name)?.origin;
     return {
       kind: 'choice',
       choice: choiceFact(symbol.choice),
-      chosen: chosen?.name ?? null,
-      ...(origin && { origin }),
+      ...chosenMember(circumstances, symbol.choice),
     };
   }
   const selected = evaluation.selectedTo(symbol);

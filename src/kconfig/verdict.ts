@@ -20,7 +20,7 @@ import { quoteString } from './quote.ts';
 import type { InvalidReason, MemberFact, ProbeFact, Reason, SelectorFact, VariableFact } from './reason.ts';
 import { lastRequests, requestsByOption, type Origin, type Request } from './requests.ts';
 import { explainUnknown } from './unknown-option.ts';
-import { choiceFact, valueSource } from './value-source.ts';
+import { choiceFact, chosenMember, valueSource } from './value-source.ts';
 import { verdictMessage } from './verdict-message.ts';
 
 export type VerdictKind = 'unknown' | 'invalid' | 'kept' | 'raised' | 'lowered' | 'dropped';
@@ -277,12 +277,11 @@ function explainChoice(
   choice: Choice,
   raised: boolean,
 ): Reason {
-  const { evaluation, request } = circumstances;
+  const { request } = circumstances;
   const fact = choiceFact(choice);
   if (!raised) {
-    const winner = evaluation.chosenOf(choice);
-    const origin = winner && request(winner.name)?.origin;
-    return { kind: 'choice-lost', choice: fact, winner: winner?.name ?? null, ...(origin && { origin }) };
+    const { chosen, origin } = chosenMember(circumstances, choice);
+    return { kind: 'choice-lost', choice: fact, winner: chosen, ...(origin && { origin }) };
   }
   const others = choice.members
     .filter((member) => member !== symbol)

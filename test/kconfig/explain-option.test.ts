@@ -101,6 +101,8 @@ describe('why an option has its value', () => {
     ['LABEL', [], '  value: `"bank"`, by default: "bank" (Kconfig:40)'],
     ['FAST', ['FAST=y'], '  value: y, since of its choice FAST is on, asked for in otter.config:1'],
     ['SLOW', [], '  value: y, since of its choice SLOW is on'],
+    // Asked to be off, and the only one that is left.
+    ['FAST', ['FAST=n', 'SLOW=n'], '  value: y, since of its choice FAST is on'],
     ['SLOW', [], '  choice: `Speed` (Kconfig:42), where SLOW is on, of SLOW, FAST'],
     ['DEPTH', [], '  range: 1 to 9 (Kconfig:35)'],
     ['VALVE', [], '  prompt: none, so that nobody can set it by hand'],
