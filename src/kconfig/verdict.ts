@@ -232,10 +232,11 @@ function heirsOf({ model }: Circumstances, symbol: ConfigSymbol): readonly strin
 
 function noPrompt(circumstances: Circumstances, symbol: ConfigSymbol, wanting: boolean): Reason {
   const { evaluation, trace } = circumstances;
-  const active = (one: Selection): number =>
+  const active = evaluation.activeDefault(symbol);
+  const strength = (one: Selection): number =>
     Math.min(evaluation.tristateOf(one.selector), evaluation.conditionOf(one));
   const selectors = [...symbol.selectedBy]
-    .sort((one, other) => active(other) - active(one))
+    .sort((one, other) => strength(other) - strength(one))
     .slice(0, mostListed)
     .map((one): SelectorFact => {
       const fact = selectorFact(circumstances, one);
@@ -257,7 +258,10 @@ function noPrompt(circumstances: Circumstances, symbol: ConfigSymbol, wanting: b
   return {
     kind: 'no-prompt',
     selectors,
-    defaults: symbol.defaults.slice(0, mostListed).map(defaultFact),
+    // The one that holds comes first: it is told of.
+    defaults: [...new Set([...(active ? [active] : []), ...symbol.defaults])]
+      .slice(0, mostListed)
+      .map(defaultFact),
     terms,
     probes: [...probes.values()],
   };

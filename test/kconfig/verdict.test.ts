@@ -329,6 +329,21 @@ describe('reasons as data', () => {
     );
   });
 
+  test('of several defaults the one that holds is told', () => {
+    const text = kconfig`
+      config OLD
+        bool "Old"
+      config POINTER
+        hex
+        default 0 if OLD
+        default 0xdead
+    `;
+    expect(judgeSmall(text, asked('POINTER=0'))[0]?.message).toBe(
+      'It has no prompt, so that nobody can set it by hand; other options decide. Its default is `0xdead` (Kconfig:6). Leave the request out.',
+    );
+    expect(judgeSmall(text, asked('OLD=y', 'POINTER=5'))[1]?.message).toContain('Its default is `0 if OLD`');
+  });
+
   test('conditions that exclude each other are said to', () => {
     const text = 'config A\n\tbool "A"\nconfig B\n\tbool "B"\n\tdepends on A && !A\n';
     const [verdict] = judgeSmall(text, asked('B=y'));
