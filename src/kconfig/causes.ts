@@ -3,11 +3,11 @@
  * nobody can.
  */
 import type { Circumstances } from './circumstances.ts';
-import { defaultConditions, nodeConditions, promptConditions } from './conditions.ts';
+import { defaultConditions, nodeConditions, promptConditions, type Condition } from './conditions.ts';
 import { expressionText, symbolText } from './expression-text.ts';
 import { showBytes } from './latin1.ts';
 import type { ConfigSymbol, Default, Place, Selection, Tristate } from './model.ts';
-import { needsOf, plainest, type Need, type Needs, type Values } from './needs.ts';
+import { isPossible, needsOf, plainest, type Need, type Needs, type Values } from './needs.ts';
 import type { Cause, DefaultFact, ProbeFact, SelectorFact, Term, VariableFact } from './reason.ts';
 
 /** How deep reasons of reasons go; real chains end before. */
@@ -118,7 +118,7 @@ class Causes {
     const reach = symbol.type === 'tristate' ? level : 1;
     return this.cheapest(
       symbol,
-      symbol.prompts.map((prompt) => needsOf(evaluation, promptConditions(model, prompt), reach)),
+      symbol.prompts.map((prompt) => this.needs(promptConditions(model, prompt), reach)),
     );
   }
 
@@ -130,17 +130,21 @@ class Causes {
       .filter(({ length }) => length > 0);
     return this.cheapest(
       symbol,
-      dependent.map((conditions) => needsOf(evaluation, conditions, 1)),
+      dependent.map((conditions) => this.needs(conditions, 1)),
     );
   }
 
   ofDefaults(symbol: ConfigSymbol): FailingTerms {
-    const { evaluation, model } = this.about;
+    const { model } = this.about;
     if (symbol.type !== 'bool' && symbol.type !== 'tristate') return { terms: [], contradictory: false };
     const ways = symbol.defaults
       .filter(({ value }) => value.kind !== 'symbol' || value.symbol.id !== 0)
-      .map((one) => needsOf(evaluation, defaultConditions(model, one), 1));
+      .map((one) => this.needs(defaultConditions(model, one), 1));
     return this.cheapest(symbol, ways);
+  }
+
+  private needs(conditions: readonly Condition[], level: Tristate): Needs {
+    return needsOf(this.about.evaluation, conditions, level, this.about.bounds());
   }
 
   private cheapest(symbol: ConfigSymbol, ways: readonly Needs[]): FailingTerms {
@@ -159,6 +163,7 @@ class Causes {
   private termOf(need: Need): Term {
     const { file, line } = need;
     const base = { term: showBytes(need.text), file, line };
+    const never = isPossible(this.about.bounds(), need) ? {} : { never: true as const };
     switch (need.kind) {
       case 'choice':
         return {
@@ -180,6 +185,7 @@ class Causes {
           value,
           needs: valuesText(allowed),
           ...(cause && { cause }),
+          ...never,
         };
       }
       case 'compare': {
@@ -201,6 +207,7 @@ class Causes {
               : showBytes(this.about.evaluation.valueOf(symbol)),
           needs: showBytes(`${need.holds ? turned : inverted[turned]} ${bound}`),
           ...(cause && { cause }),
+          ...never,
         };
       }
     }

@@ -5,6 +5,7 @@ import type { Probes } from './probes.ts';
 import { lastRequests, type Origin, type Request } from './requests.ts';
 import { otherArchitectures, type OtherArchitectures } from './other-architectures.ts';
 import type { TreeFiles } from './tree-files.ts';
+import { valueBounds, type ValueBounds } from './value-bounds.ts';
 
 /** What a model was read from; with it reasons reach down to probes and to other architectures. */
 export interface TreeSource {
@@ -35,11 +36,14 @@ export interface Circumstances {
   origin(option: string): Origin | undefined;
   readonly trace: ProbeTrace;
   readonly elsewhere: OtherArchitectures | undefined;
+  /** What the options can be in any configuration. */
+  bounds(): ValueBounds;
 }
 
 export function circumstancesOf({ evaluation, requests, originOf, tree }: ExplainInput): Circumstances {
   const { model } = evaluation;
   const asked = new Map(lastRequests(requests).map((request) => [request.option, request]));
+  let bounds: ValueBounds | undefined;
   return {
     evaluation,
     model,
@@ -49,5 +53,6 @@ export function circumstancesOf({ evaluation, requests, originOf, tree }: Explai
       ? createProbeTrace({ ...tree, paths: model.files })
       : { at: () => ({ probes: [], variables: [] }) },
     elsewhere: tree?.paths && otherArchitectures(tree.files, tree.paths, model),
+    bounds: () => (bounds ??= valueBounds(evaluation)),
   };
 }

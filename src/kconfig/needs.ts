@@ -7,6 +7,7 @@ import type { Evaluation } from './evaluation.ts';
 import { expressionText } from './expression-text.ts';
 import { comparedNumber } from './numbers.ts';
 import type { Choice, ConfigSymbol, Expr, Place, Tristate } from './model.ts';
+import type { ValueBounds } from './value-bounds.ts';
 
 type Comparing = Extract<Expr, { readonly kind: 'compare' }>;
 
@@ -67,11 +68,33 @@ function keyOfTerm(expr: Expr): string {
   return `x${expressionText(expr)}`;
 }
 
+/** Whether some configuration has it so. */
+export function isPossible(bounds: ValueBounds, need: Need): boolean {
+  switch (need.kind) {
+    case 'symbol': {
+      const { least, greatest } = bounds.of(need.symbol);
+      return (need.allowed & atLeast(least) & atMost(greatest)) !== 0;
+    }
+    case 'compare': {
+      const { least, greatest } = bounds.ofCondition(need.expr);
+      return need.holds ? greatest !== 0 : least === 0;
+    }
+    case 'choice':
+      return true;
+  }
+}
+
 /**
  * @param level what the conditions must come to
+ * @param bounds of all options, so that what can never be is needed only where nothing else helps
  * @returns no needs when they do so already
  */
-export function needsOf(evaluation: Evaluation, conditions: readonly Condition[], level: Tristate): Needs {
+export function needsOf(
+  evaluation: Evaluation,
+  conditions: readonly Condition[],
+  level: Tristate,
+  bounds: ValueBounds,
+): Needs {
   let steps = 0;
   const failing = (forced: Forced): Condition | undefined =>
     conditions.find((condition) => valueOf(evaluation, condition, forced) < level);
@@ -79,7 +102,7 @@ export function needsOf(evaluation: Evaluation, conditions: readonly Condition[]
   function search(forced: Forced): Forced | undefined {
     const condition = failing(forced);
     if (!condition) return forced;
-    for (const alternative of waysOf(evaluation, condition, level, forced)) {
+    for (const alternative of waysOf(evaluation, condition, level, forced, bounds)) {
       steps += 1;
       if (steps > mostSteps) return undefined;
       const merged = merge(forced, alternative);
@@ -96,7 +119,7 @@ export function needsOf(evaluation: Evaluation, conditions: readonly Condition[]
   const none: Forced = new Map();
   for (const condition of conditions) {
     if (valueOf(evaluation, condition, none) >= level) continue;
-    for (const need of waysOf(evaluation, condition, level, none)[0] ?? [])
+    for (const need of waysOf(evaluation, condition, level, none, bounds)[0] ?? [])
       each.set(`${keyOf(need)} ${need.text}`, need);
   }
   return { needs: [...each.values()], contradictory: true };
@@ -227,6 +250,7 @@ function waysOf(
   condition: Condition,
   level: Tristate,
   forced: Forced,
+  bounds: ValueBounds,
 ): readonly Alternative[] {
   const place = { file: condition.file, line: condition.line };
   if (!('expr' in condition)) {
@@ -298,7 +322,7 @@ function waysOf(
   function sorted(alternatives: readonly Alternative[]): readonly Alternative[] {
     const priced = alternatives.map((needs) => ({
       needs,
-      cost: needs.reduce((sum, need) => sum + costOf(evaluation, need), 0),
+      cost: needs.reduce((sum, need) => sum + costOf(evaluation, need, bounds), 0),
     }));
     return priced
       .sort((one, other) => one.cost - other.cost)
@@ -316,10 +340,10 @@ function waysOf(
 }
 
 /** Terms that a person can make true come before those that something else decides. */
-function costOf(evaluation: Evaluation, need: Need): number {
+function costOf(evaluation: Evaluation, need: Need, bounds: ValueBounds): number {
+  if (!isPossible(bounds, need)) return 50;
   if (need.kind !== 'symbol') return need.kind === 'choice' ? 5 : 10;
   const { symbol, allowed } = need;
-  if (symbol.constant || symbol.nodes.length === 0) return 50;
   if (symbol.prompts.length === 0) return 8;
   if (plainest(allowed) < evaluation.selectedTo(symbol)) return 6;
   return evaluation.visibilityOf(symbol) === 0 ? 3 : 1;

@@ -39,7 +39,10 @@ export interface SelectorFact extends Place {
   readonly origin?: Origin | undefined;
   /** It counts now. */
   readonly holds?: boolean;
-  /** Of one that could select and does not: what keeps it from being switched on. */
+  /**
+   * Of one that could select and does not: what keeps it from being switched on. Of one that selects and that nobody
+   * switches off by hand: what has to be otherwise before it no longer does.
+   */
   readonly terms?: readonly Term[] | undefined;
 }
 
@@ -62,6 +65,8 @@ export interface Term extends Place {
   readonly needs: string;
   /** Why it is not so already. */
   readonly cause?: Cause | undefined;
+  /** No configuration of this tree in this environment has it so. */
+  readonly never?: true;
 }
 
 export type Cause =

@@ -90,7 +90,7 @@ function reasonSentences(told: Told): readonly string[] {
       return [
         ...termSentences(option, reason.terms),
         ...probeSentences(reason.probes),
-        ...advice(reason.terms),
+        ...advice(option, reason.terms),
       ];
     case 'modules-off': {
       if (reason.option === null)
@@ -117,7 +117,7 @@ function reasonSentences(told: Told): readonly string[] {
           : `Leave one of the two requests out: ${option}=y or ${reason.winner}=y.`,
       ];
     case 'choice-must-win':
-      return mustWinSentences(reason.choice, reason.others);
+      return mustWinSentences(option, reason.choice, reason.others);
     case 'transitional':
       return [
         `This tree keeps the name only to read old configurations; it writes no line for it.${reason.heirs.length === 0 ? '' : ` Its value goes to ${join(reason.heirs)}: ask for that instead.`}`,
@@ -192,7 +192,7 @@ function dependencySentences(
       `Its conditions exclude each other or can never hold together${places === '' ? '' : `: ${places}`}. Leave the request out.`,
     ];
   }
-  return [...lead, ...termSentences(option, reason.terms), ...advice(reason.terms)];
+  return [...lead, ...termSentences(option, reason.terms), ...advice(option, reason.terms)];
 }
 
 /** Goes on from "It is on …". */
@@ -219,13 +219,14 @@ function termSentences(option: string, terms: readonly Term[]): readonly string[
   while (level.length > 0 && sentences.length < mostSentences) {
     const next: (readonly [string, readonly Term[]])[] = [];
     for (const [name, list] of level) {
-      const fresh = list.filter(({ term, option: other = term }) => !told.has(other));
+      const fresh = decisive(list).filter(({ term, option: other = term }) => !told.has(other));
       if (fresh.length === 0 || sentences.length >= mostSentences) continue;
       const subject = sentences.length === 0 ? 'It' : `${name} in turn`;
       sentences.push(`${subject} needs ${join(fresh.map(termText), 'and', fresh.length > 1 ? '; ' : ', ')}.`);
-      for (const { cause, term, option: other = term } of fresh) {
+      for (const one of fresh) {
+        const { term, option: other = term } = one;
         told.add(other);
-        if (cause?.kind === 'dependency' || cause?.kind === 'automatic') next.push([other, cause.terms]);
+        next.push([other, behind(one)]);
       }
     }
     level = next;
@@ -262,8 +263,16 @@ function probeSentences(probes: readonly (ProbeFact | VariableFact)[]): readonly
   });
 }
 
-/** What a person can do about terms: the requests that would make them true, and what stands in the way. */
-function advice(terms: readonly Term[]): readonly string[] {
+/**
+ * What a person can do about terms that `option` lacks: the requests that would make them true, and what stands in the
+ * way; or that nothing helps.
+ */
+function advice(option: string, terms: readonly Term[]): readonly string[] {
+  const hopeless = terms.filter(isHopeless);
+  if (hopeless.length > 0) {
+    const grounds = new Set(hopeless.flatMap(groundsOf));
+    return [...[...grounds].slice(0, mostSentences), `It cannot be so here: leave ${option} out.`];
+  }
   const asks = new Set<string>();
   const obstacles = new Set<string>();
   collectAdvice(terms, asks, obstacles);
@@ -273,10 +282,9 @@ function advice(terms: readonly Term[]): readonly string[] {
 }
 
 function collectAdvice(terms: readonly Term[], asks: Set<string>, obstacles: Set<string>): void {
-  for (const { option, needs, cause, value, term } of terms) {
+  for (const { option, needs, cause, value, never } of terms) {
     if (!cause || option === undefined) {
       if (cause?.kind === 'choice') obstacles.add(`Ask for ${join(cause.members, 'or')} as \`y\`.`);
-      if (cause?.kind === 'constant') obstacles.add(`Nothing makes ${quoted(term)} true in this tree.`);
       continue;
     }
     const wish = wishText(option, needs);
@@ -296,36 +304,80 @@ function collectAdvice(terms: readonly Term[], asks: Set<string>, obstacles: Set
       case 'dependency':
         if (cause.contradictory === true) obstacles.add(`The conditions of ${option} exclude each other.`);
         collectAdvice(cause.terms, asks, obstacles);
-        if (cause.terms.length > 0 && !(needs.includes('y') && value === 'n' && onlyAutomatic(cause.terms)))
-          asks.add(wish);
+        if (cause.terms.length > 0 && never !== true) asks.add(wish);
         break;
       case 'selected':
-        obstacles.add(
-          `${selectorList(cause.by)} ${cause.by.length === 1 ? 'keeps' : 'keep'} ${option} ${valueText(value)}: that must be off first.`,
-        );
+        obstacles.add(`${keptText(option, value, cause.by)}: that must be off first.`);
         break;
       case 'automatic':
         obstacles.add(automaticText(option, needs, cause.selectors, cause.terms));
         collectAdvice(cause.terms, asks, obstacles);
         break;
-      case 'undefined':
-        obstacles.add(
-          `${option} does not exist for this architecture${cause.architectures.length > 0 ? ` (only for ${join(cause.architectures)})` : ''}: leave the request out.`,
-        );
-        break;
       case 'probe':
       case 'variable':
+      // Hopeless, and told as such.
+      case 'undefined':
       case 'constant':
         break;
     }
   }
 }
 
-/** Nothing that a person can ask for lies behind these. */
-function onlyAutomatic(terms: readonly Term[]): boolean {
-  return terms.every(
-    ({ cause }) => cause?.kind === 'probe' || cause?.kind === 'variable' || cause?.kind === 'undefined',
-  );
+function keptText(option: string, value: string | null, by: readonly SelectorFact[]): string {
+  return `${selectorList(by)} ${by.length === 1 ? 'keeps' : 'keep'} ${option} ${valueText(value)}`;
+}
+
+/** Terms behind a term: what would have to hold first. */
+function behind({ cause }: Term): readonly Term[] {
+  return cause?.kind === 'dependency' || cause?.kind === 'automatic' ? cause.terms : [];
+}
+
+/** Nothing makes it so: no request, and no other environment either, as far as that shows. */
+function isHopeless(term: Term): boolean {
+  return term.never === true && !isOfEnvironment(term);
+}
+
+/** It is the environment alone that denies it, and another one might not. */
+function isOfEnvironment(term: Term): boolean {
+  const { cause } = term;
+  if (cause?.kind === 'probe') return cause.probes.some(isRemediable);
+  if (cause?.kind === 'variable') return cause.variables.some(isRemediable);
+  const denied = behind(term).filter(({ never }) => never === true);
+  return denied.length > 0 && denied.every(isOfEnvironment);
+}
+
+/** What to do may not be known; of what follows from the architecture it is known that nothing does. */
+function isRemediable({ remedy }: ProbeFact | VariableFact): boolean {
+  return !remedy || remedy.packages.length > 0 || remedy.toolchain !== undefined;
+}
+
+/** The terms that matter: where there is no hope, those that take it. */
+function decisive(terms: readonly Term[]): readonly Term[] {
+  const hopeless = terms.filter(isHopeless);
+  return hopeless.length > 0 ? hopeless : terms;
+}
+
+/** Why there is no hope for a term. */
+function groundsOf(one: Term): readonly string[] {
+  const { option, term, value, cause } = one;
+  const further = behind(one).filter(isHopeless);
+  if (further.length > 0) return further.flatMap(groundsOf);
+  switch (cause?.kind) {
+    case 'undefined': {
+      const only = cause.architectures.length > 0 ? ` (only for ${join(cause.architectures)})` : '';
+      return [`${option} does not exist for this architecture${only}.`];
+    }
+    case 'constant':
+      return [`Nothing makes ${quoted(term)} true in this tree.`];
+    case 'selected':
+      return [`${keptText(option ?? term, value, cause.by)}.`];
+    case 'automatic':
+      return [
+        `${option} has no prompt, so that nobody can set it by hand; the architecture or the tree decides.`,
+      ];
+    default:
+      return [];
+  }
 }
 
 function choiceText(option: string, members: readonly string[]): string {
@@ -371,7 +423,7 @@ function noPromptSentences(
   sentences.push(...termSentences(option, reason.terms), ...probeSentences(reason.probes));
   const [blocked] = reason.selectors.filter(({ terms = [] }) => terms.length > 0);
   if (blocked) sentences.push(`${blocked.option} needs ${join((blocked.terms ?? []).map(termText))}.`);
-  const advised = advice(reason.terms);
+  const advised = advice(option, reason.terms);
   if (reason.selectors.length === 0 && !first)
     sentences.push('Nothing in this tree sets it for this architecture.');
   else if (advised.length > 0) sentences.push(...advised);
@@ -382,18 +434,21 @@ function noPromptSentences(
 }
 
 function mustWinSentences(
+  option: string,
   choice: { readonly prompt: string } & Place,
   others: readonly MemberFact[],
 ): readonly string[] {
   const able = others.filter(({ terms }) => terms.length === 0);
   const start = `One of the choice ${quoted(choice.prompt)} (${placeText(choice)}) is always on`;
   if (able.length > 0) {
-    const off = able.flatMap(({ option, origin }) => (origin ? [`${option} (${placeText(origin)})`] : []));
+    const off = able.flatMap(({ option: name, origin }) =>
+      origin ? [`${name} (${placeText(origin)})`] : [],
+    );
     const also =
       off.length === 0 ? '' : `; ${join(off)} ${off.length === 1 ? 'is' : 'are'} asked to be off as well`;
     return [
       `${start}${also}. Ask for another one instead: ${join(
-        able.map(({ option }) => `${option}=y`),
+        able.map(({ option: name }) => `${name}=y`),
         'or',
       )}.`,
     ];
@@ -403,7 +458,7 @@ function mustWinSentences(
   return [
     `${start}, and no other one can be.`,
     `${nearest.option} needs ${join(nearest.terms.map(termText))}.`,
-    ...advice(nearest.terms),
+    ...advice(option, nearest.terms),
   ];
 }
 

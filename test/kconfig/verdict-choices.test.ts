@@ -248,7 +248,7 @@ describe('conditions of every form', () => {
     ],
     [
       ['X_UNDEFINED=y'],
-      'It needs WATERFALL < 3, and that is not there (Kconfig:103). WATERFALL does not exist for this architecture: leave the request out.',
+      'It needs WATERFALL < 3, and that is not there (Kconfig:103). WATERFALL does not exist for this architecture. It cannot be so here: leave X_UNDEFINED out.',
     ],
   ])('%j: %s', (requests, message) => {
     expect(judgeSmall(conditions, asked(...requests)).at(-1)?.message).toBe(message);
@@ -282,7 +282,7 @@ test('an option without prompt that lacks a dependency of its own, or follows wh
   });
   expect(swap?.message).toMatch(/It needs MEMORY, which is off \(Kconfig:5\)\. Ask for MEMORY=y too\.$/u);
   expect(child?.message).toBe(
-    'It needs BORN, which is off (Kconfig:10). BORN has no prompt, so that nobody can set it by hand; the architecture or the tree decides.',
+    'It needs BORN, which is off (Kconfig:10). BORN has no prompt, so that nobody can set it by hand; the architecture or the tree decides. It cannot be so here: leave CHILD out.',
   );
   expect(born?.message).toBe(
     'It has no prompt, so that nobody can set it by hand; other options decide. Nothing in this tree sets it for this architecture.',

@@ -146,13 +146,64 @@ describe('probes', () => {
       'It needs PAHOLE_VERSION >= 116, and that is `0` (Kconfig:30). The environment gives PAHOLE_VERSION as `0`: install pahole, or a newer version of it.',
     );
     expect(judged('WIDE=y').message).toBe(
-      'It needs `"arm" = "x86"`, which the environment decides (Kconfig:42). The environment gives ARCH as `arm`: that follows from the architecture that the kernel is built for.',
+      'It needs `"arm" = "x86"`, which the environment decides (Kconfig:42). The environment gives ARCH as `arm`: that follows from the architecture that the kernel is built for. It cannot be so here: leave WIDE out.',
     );
+  });
+
+  test('what follows from a variable is not to be asked for', () => {
+    const text = kconfig`
+      config 64BIT
+        bool "64-bit kernel" if "$(ARCH)" = "x86"
+        default "$(ARCH)" != "i386"
+      config X86_32
+        def_bool !64BIT
+      config HIGHMEM4G
+        bool "4GB"
+        depends on X86_32
+    `;
+    const verdict = judgeSmall(text, asked('HIGHMEM4G=y'), { environment: { ARCH: 'x86_64' } })[0];
+    expect(verdict).toMatchObject({
+      verdict: 'dropped',
+      reason: { kind: 'probe', terms: [{ option: 'X86_32', never: true }], probes: [{ name: 'ARCH' }] },
+    });
+    expect(verdict?.message).toMatch(
+      /The environment gives ARCH as `x86_64`: .*\. It cannot be so here: leave HIGHMEM4G out\.$/u,
+    );
+    expect(verdict?.message).not.toContain('Ask for');
+    // Where the variable leaves the choice, it is one.
+    expect(judgeSmall(text, asked('HIGHMEM4G=y'), { environment: { ARCH: 'x86' } })[0]?.message).toMatch(
+      /Ask for 64BIT=n too\.$/u,
+    );
+  });
+
+  test('where one term has no hope, the others are not asked for', () => {
+    const text = kconfig`
+      config TTY
+        bool "Terminals"
+      config SERIAL_8250
+        bool "8250"
+        depends on TTY
+      config SERIAL_ZS
+        bool "ZS"
+        depends on TTY && ARM64_SVE
+      config ZS_CONSOLE
+        bool "Console on ZS"
+        depends on TTY
+        depends on SERIAL_ZS
+      config CONSOLE
+        bool "Console"
+        depends on SERIAL_ZS || SERIAL_8250
+    `;
+    const judge = (option: string): string | undefined => judgeSmall(text, asked(option), small)[0]?.message;
+    expect(judge('ZS_CONSOLE=y')).toBe(
+      'It needs SERIAL_ZS, which is off (Kconfig:12). SERIAL_ZS in turn needs ARM64_SVE, which this architecture does not have (Kconfig:8). ARM64_SVE does not exist for this architecture (only for arm64). It cannot be so here: leave ZS_CONSOLE out.',
+    );
+    expect(judge('CONSOLE=y')).toMatch(/Ask for TTY=y and SERIAL_8250=y too\.$/u);
   });
 
   test('what is n without any probe', () => {
     expect(judged('NEVER=y').message).toBe(
-      'It needs `n`, which is never so here (Kconfig:46). Nothing makes `n` true in this tree.',
+      'It needs `n`, which is never so here (Kconfig:46). Nothing makes `n` true in this tree. It cannot be so here: leave NEVER out.',
     );
   });
 
@@ -218,7 +269,7 @@ describe('other architectures', () => {
     ],
     [
       'SVE_USER=y',
-      'It needs ARM64_SVE, which this architecture does not have (Kconfig:50). ARM64_SVE does not exist for this architecture (only for arm64): leave the request out.',
+      'It needs ARM64_SVE, which this architecture does not have (Kconfig:50). ARM64_SVE does not exist for this architecture (only for arm64). It cannot be so here: leave SVE_USER out.',
     ],
   ])('%s', (text, message) => {
     expect(judged(text).message).toBe(message);
