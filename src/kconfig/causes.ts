@@ -6,7 +6,7 @@ import type { Circumstances } from './circumstances.ts';
 import { defaultConditions, nodeConditions, promptConditions, type Condition } from './conditions.ts';
 import { expressionText, symbolText } from './expression-text.ts';
 import { showBytes } from './latin1.ts';
-import type { ConfigSymbol, Default, Place, Selection, Tristate } from './model.ts';
+import type { ConfigSymbol, Default, Expr, Place, Selection, Tristate } from './model.ts';
 import { isPossible, needsOf, plainest, type Need, type Needs, type Values } from './needs.ts';
 import type { Cause, DefaultFact, ProbeFact, SelectorFact, Term, VariableFact } from './reason.ts';
 
@@ -45,10 +45,26 @@ export function activeSelectors(
   list: readonly Selection[],
   level: Tristate,
 ): readonly SelectorFact[] {
-  const { evaluation } = circumstances;
-  return list
-    .filter((one) => Math.min(evaluation.tristateOf(one.selector), evaluation.conditionOf(one)) >= level)
-    .map((one) => selectorFact(circumstances, one));
+  return activeOf(circumstances, list, level).map((one) => selectorFact(circumstances, one));
+}
+
+/** Selects that hold `symbol` above `level` now, with what it takes that they no longer do. */
+export function selectorsAbove(
+  circumstances: Circumstances,
+  symbol: ConfigSymbol,
+  level: Tristate,
+): readonly SelectorFact[] {
+  return new Causes(circumstances).selectorsAbove(symbol, level);
+}
+
+function activeOf(
+  { evaluation }: Circumstances,
+  list: readonly Selection[],
+  level: Tristate,
+): readonly Selection[] {
+  return list.filter(
+    (one) => Math.min(evaluation.tristateOf(one.selector), evaluation.conditionOf(one)) >= level,
+  );
 }
 
 export function selectorFact(
@@ -143,6 +159,27 @@ class Causes {
     return this.cheapest(symbol, ways);
   }
 
+  selectorsAbove(symbol: ConfigSymbol, level: Tristate): readonly SelectorFact[] {
+    this.told.add(symbol);
+    const above = level === 0 ? 1 : 2;
+    return activeOf(this.about, symbol.selectedBy, above).map((one): SelectorFact => {
+      const fact = selectorFact(this.about, one);
+      if (!this.mayTell(one.selector)) return fact;
+      const terms = this.toRelease(one, level);
+      const [first] = terms;
+      const byHand = first?.cause?.kind === 'open' || first?.cause?.kind === 'asked';
+      return terms.length === 1 && first?.option === fact.option && byHand ? fact : { ...fact, terms };
+    });
+  }
+
+  /** What it takes that a select holds its target no higher than `level`. */
+  private toRelease({ selector, condition, file, line }: Selection, level: Tristate): readonly Term[] {
+    const selects: Expr = { kind: 'symbol', symbol: selector };
+    const operand: Expr = condition ? { kind: 'and', operands: [selects, condition] } : selects;
+    const needs = this.needs([{ expr: { kind: 'not', operand }, file, line }], level === 0 ? 2 : 1);
+    return this.cheapest(selector, [needs]).terms;
+  }
+
   private needs(conditions: readonly Condition[], level: Tristate): Needs {
     return needsOf(this.about.evaluation, conditions, level, this.about.bounds());
   }
@@ -232,8 +269,7 @@ class Causes {
     const wanted = plainest(allowed);
     const now = evaluation.tristateOf(symbol);
     const selected = evaluation.selectedTo(symbol);
-    if (wanted < selected)
-      return { kind: 'selected', by: activeSelectors(this.about, symbol.selectedBy, selected) };
+    if (wanted < selected) return { kind: 'selected', by: this.selectorsAbove(symbol, wanted) };
     if (symbol.prompts.length === 0) return this.automatic(symbol, wanted > now);
     if (symbol.choice && evaluation.visibilityOf(symbol) !== 0) {
       const members = symbol.choice.members

@@ -102,13 +102,8 @@ function reasonSentences(told: Told): readonly string[] {
     }
     case 'no-prompt':
       return noPromptSentences(told, reason);
-    case 'selected': {
-      const [select, those] = reason.by.length === 1 ? ['selects', 'that'] : ['select', 'those'];
-      return [
-        `${selectorList(reason.by)} ${select} it: it cannot be lower than that.`,
-        `Switch ${those} off, or ask for ${option}=${value ?? 'y'}.`,
-      ];
-    }
+    case 'selected':
+      return selectedSentences(told, reason.by);
     case 'choice-lost':
       return [
         `Of the choice ${quoted(reason.choice.prompt)} (${placeText(reason.choice)}) only one can be on, and that is ${reason.winner ?? 'none of them'}${reason.origin ? `, which ${placeText(reason.origin)} asks for later` : ''}.`,
@@ -308,6 +303,7 @@ function collectAdvice(terms: readonly Term[], asks: Set<string>, obstacles: Set
         break;
       case 'selected':
         obstacles.add(`${keptText(option, value, cause.by)}: that must be off first.`);
+        for (const { terms: held = [] } of cause.by) collectAdvice(held, asks, obstacles);
         break;
       case 'automatic':
         obstacles.add(automaticText(option, needs, cause.selectors, cause.terms));
@@ -329,6 +325,7 @@ function keptText(option: string, value: string | null, by: readonly SelectorFac
 
 /** Terms behind a term: what would have to hold first. */
 function behind({ cause }: Term): readonly Term[] {
+  if (cause?.kind === 'selected') return cause.by.flatMap(({ terms = [] }) => terms);
   return cause?.kind === 'dependency' || cause?.kind === 'automatic' ? cause.terms : [];
 }
 
@@ -431,6 +428,20 @@ function noPromptSentences(
     sentences.push('Ask for one of those instead.');
   else if (reason.probes.length === 0) sentences.push('Leave the request out.');
   return sentences;
+}
+
+function selectedSentences({ option, value }: Told, by: readonly SelectorFact[]): readonly string[] {
+  const lead = `${selectorList(by)} ${by.length === 1 ? 'selects' : 'select'} it: it cannot be lower than that.`;
+  const held = by.flatMap(({ terms = [] }) => terms);
+  if (held.some(isHopeless)) return [lead, ...advice(option, held)];
+  const free = by.filter(({ terms }) => !terms).map(({ option: name }) => name);
+  const off =
+    free.length === 0
+      ? []
+      : [`Switch ${held.length > 0 ? join(free) : by.length === 1 ? 'that' : 'those'} off`];
+  const other = `ask for ${option}=${value ?? 'y'}.`;
+  if (held.length === 0) return [lead, `${off.join('')}, or ${other}`];
+  return [lead, ...off.map((text) => `${text}.`), ...advice(option, held), `Or ${other}`];
 }
 
 function mustWinSentences(

@@ -3,10 +3,10 @@
  * `raised`, `lowered` or `dropped`; the reason tells the cause.
  */
 import {
-  activeSelectors,
   defaultFact,
   probesOf,
   selectorFact,
+  selectorsAbove,
   termsOfDefaults,
   termsToDepend,
   termsToShow,
@@ -183,10 +183,7 @@ export function explainDifference(
     return modulesOff(circumstances);
   }
   if (raised && evaluation.selectedTo(symbol) > asked) {
-    return {
-      kind: 'selected',
-      by: activeSelectors(circumstances, symbol.selectedBy, evaluation.selectedTo(symbol)),
-    };
+    return { kind: 'selected', by: selectorsAbove(circumstances, symbol, asked) };
   }
   if (symbol.prompts.length === 0) return noPrompt(circumstances, symbol, isState && got < asked);
   const { terms, contradictory } = termsToShow(circumstances, symbol, raised || !isState ? 1 : asked);

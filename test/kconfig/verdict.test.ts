@@ -297,6 +297,46 @@ describe('reasons as data', () => {
     });
   });
 
+  test('what selects is followed to what a person can switch off, or to what nobody can', () => {
+    const text = kconfig`
+      config ARCH
+        def_bool y
+        select HAVE_PUMP
+        select HAVE_FLOAT if FLOAT
+      config HAVE_PUMP
+        bool
+      config HAVE_FLOAT
+        bool
+      config FLOAT
+        bool "Float"
+      config RD_GZIP
+        bool "Gzip"
+        select DECOMPRESS
+      config DECOMPRESS
+        bool
+        select INFLATE
+      config READER
+        bool "Reader"
+        select INFLATE
+      config INFLATE
+        tristate
+    `;
+    const judge = (...requests: readonly string[]): string | undefined =>
+      judgeSmall(text, asked(...requests)).at(-1)?.message;
+    expect(judge('HAVE_PUMP=n')).toBe(
+      'ARCH, which is on (Kconfig:3) selects it: it cannot be lower than that. ARCH has no prompt, so that nobody can set it by hand; the architecture or the tree decides. It cannot be so here: leave HAVE_PUMP out.',
+    );
+    expect(judge('FLOAT=y', 'HAVE_FLOAT=n')).toBe(
+      'ARCH, which is on (Kconfig:4) selects it: it cannot be lower than that. otter.config:1 asks for FLOAT=`y`: change that to FLOAT=n. Or ask for HAVE_FLOAT=y.',
+    );
+    expect(judge('RD_GZIP=y', 'INFLATE=n')).toBe(
+      'DECOMPRESS, which is on (Kconfig:16) selects it: it cannot be lower than that. RD_GZIP, which is on, as otter.config:1 asks (Kconfig:13) keeps DECOMPRESS on: that must be off first. Or ask for INFLATE=y.',
+    );
+    expect(judge('READER=y', 'RD_GZIP=y', 'INFLATE=n')).toMatch(
+      /select it: it cannot be lower than that\. Switch READER off\. RD_GZIP, .* keeps DECOMPRESS on: that must be off first\. Or ask for INFLATE=y\.$/u,
+    );
+  });
+
   test('the only member of a choice that can be on must be', () => {
     const text = kconfig`
       config PUMP
