@@ -29,6 +29,16 @@ export function termsToShow(
   return new Causes(circumstances).toShow(symbol, level);
 }
 
+/** The same for a module: there must be modules, too. */
+export function termsToBuildAsModule(circumstances: Circumstances, symbol: ConfigSymbol): FailingTerms {
+  return new Causes(circumstances).toShow(symbol, 1, modulesCondition(circumstances));
+}
+
+function modulesCondition({ model: { modules } }: Circumstances): readonly Condition[] {
+  const [node] = modules?.nodes ?? [];
+  return node ? [{ expr: { kind: 'modular' }, file: node.file, line: node.line }] : [];
+}
+
 /** Terms that its own dependencies lack, of an option that nobody sets by hand. */
 export function termsToDepend(circumstances: Circumstances, symbol: ConfigSymbol): FailingTerms {
   return new Causes(circumstances).toDepend(symbol);
@@ -128,13 +138,14 @@ class Causes {
     this.about = about;
   }
 
-  toShow(symbol: ConfigSymbol, level: Tristate): FailingTerms {
+  /** @param further what has to hold besides */
+  toShow(symbol: ConfigSymbol, level: Tristate, further: readonly Condition[] = []): FailingTerms {
     const { model, evaluation } = this.about;
     if (evaluation.visibilityOf(symbol) >= level) return { terms: [], contradictory: false };
     const reach = symbol.type === 'tristate' ? level : 1;
     return this.cheapest(
       symbol,
-      symbol.prompts.map((prompt) => this.needs(promptConditions(model, prompt), reach)),
+      symbol.prompts.map((prompt) => this.needs([...promptConditions(model, prompt), ...further], reach)),
     );
   }
 

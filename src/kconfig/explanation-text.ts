@@ -94,7 +94,7 @@ function optionLines(explanation: Explanation): readonly Line[] {
 
 /** The chain behind a reason: each term that is lacking, and below it what that lacks. */
 function reasonLines(reason: Reason | undefined): readonly Line[] {
-  return reason && 'terms' in reason ? termLines(reason.terms) : [];
+  return reason && 'terms' in reason ? termLines(reason.terms ?? []) : [];
 }
 
 function termLines(terms: readonly Term[]): readonly Line[] {
@@ -110,7 +110,10 @@ function causeLines(cause: Cause | undefined): readonly Line[] {
     case 'dependency':
       return termLines(cause.terms);
     case 'selected':
-      return cause.by.map((one) => ({ text: `selected by ${one.option}=${one.value} ${at(one)}` }));
+      return cause.by.map((one) => ({
+        text: `selected by ${one.option}=${one.value} ${at(one)}`,
+        below: termLines(one.terms ?? []),
+      }));
     case 'automatic':
       return [
         { text: 'has no prompt' },

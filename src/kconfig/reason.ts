@@ -160,6 +160,8 @@ export type InvalidReason =
       readonly high: string;
       readonly lowOption?: string | undefined;
       readonly highOption?: string | undefined;
+      /** What has to hold before it can be set at all; another range may count then. */
+      readonly terms?: readonly Term[] | undefined;
     } & Place);
 
 export type Reason =

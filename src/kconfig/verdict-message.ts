@@ -79,9 +79,12 @@ function reasonSentences(told: Told): readonly string[] {
     case 'out-of-range': {
       const bound = (text: string, name: string | undefined): string =>
         name === undefined ? text : `${text} (the value of ${name})`;
+      const { terms = [] } = reason;
       return [
         `It must be from ${bound(reason.low, reason.lowOption)} to ${bound(reason.high, reason.highOption)} (${placeText(reason)}); ${value === null ? 'it has no value now' : `the kernel makes ${value} of it`}.`,
-        'Ask for a value in that range.',
+        ...(terms.length === 0
+          ? ['Ask for a value in that range.']
+          : ['It cannot be set as things are.', ...termSentences(option, terms), ...advice(option, terms)]),
       ];
     }
     case 'dependency':

@@ -8,6 +8,7 @@ import {
   selectorFact,
   selectorsAbove,
   termsOfDefaults,
+  termsToBuildAsModule,
   termsToDepend,
   termsToShow,
 } from './causes.ts';
@@ -133,7 +134,7 @@ function compare(type: ValuedType, requested: string, value: string | null): Ver
 }
 
 function explainInvalid(
-  { evaluation }: Circumstances,
+  circumstances: Circumstances,
   symbol: ConfigSymbol,
   type: ValuedType,
   requested: string,
@@ -142,18 +143,21 @@ function explainInvalid(
     const instead = rightSpelling(type, requested);
     return { kind: 'wrong-type', type, ...(instead !== undefined && { instead: showBytes(instead) }) };
   }
+  const { evaluation } = circumstances;
   const range = type === 'int' || type === 'hex' ? evaluation.activeRange(symbol) : undefined;
   if (!range) return undefined;
   const base = type === 'hex' ? 16 : 10;
   const [low, high] = [evaluation.valueOf(range.low), evaluation.valueOf(range.high)];
   const asked = leadingNumber(requested, base);
   if (asked >= boundOf(range.low, low, base) && asked <= boundOf(range.high, high, base)) return undefined;
+  const { terms } = termsToShow(circumstances, symbol, 1);
   return {
     kind: 'out-of-range',
     low,
     high,
     ...(!range.low.constant && range.low.nodes.length > 0 && { lowOption: range.low.name }),
     ...(!range.high.constant && range.high.nodes.length > 0 && { highOption: range.high.name }),
+    ...(terms.length > 0 && { terms }),
     file: range.file,
     line: range.line,
   };
@@ -186,7 +190,10 @@ export function explainDifference(
     return { kind: 'selected', by: selectorsAbove(circumstances, symbol, asked) };
   }
   if (symbol.prompts.length === 0) return noPrompt(circumstances, symbol, isState && got < asked);
-  const { terms, contradictory } = termsToShow(circumstances, symbol, raised || !isState ? 1 : asked);
+  const { terms, contradictory } =
+    asked === 1 && symbol.type === 'tristate'
+      ? termsToBuildAsModule(circumstances, symbol)
+      : termsToShow(circumstances, symbol, raised || !isState ? 1 : asked);
   if (terms.length > 0 || contradictory) {
     const probes = contradictory ? [] : probesOf(terms);
     if (probes.length > 0) return { kind: 'probe', terms, probes };

@@ -51,9 +51,13 @@ export function checkVerdict(evaluation: Evaluation, verdict: Verdict, got: stri
   if (reason.kind !== 'dependency' && reason.kind !== 'probe') return;
   const wanted = type === 'tristate' && verdict.verdict !== 'raised' ? ['n', 'm', 'y'].indexOf(requested) : 1;
   if (reason.kind === 'dependency' && reason.contradictory === true) {
+    const { modules } = evaluation.model;
     expect(
       assignments(evaluation).some(
-        (values) => visibilityWith(evaluation, symbol, { values, comparisons: new Map() }) >= wanted,
+        (values) =>
+          // What is asked for as a module needs modules besides.
+          (requested !== 'm' || !modules || values.get(modules.name) !== 0) &&
+          visibilityWith(evaluation, symbol, { values, comparisons: new Map() }) >= wanted,
       ),
       about,
     ).toBe(false);

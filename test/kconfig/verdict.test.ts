@@ -400,6 +400,34 @@ describe('reasons as data', () => {
     expect(verdict?.message).toContain('Its value goes to CFI: ask for that instead.');
   });
 
+  test('a module that lacks something besides modules is told both', () => {
+    expect(message(station, ['MODULES=n', 'GAUGE=m'])).toBe(
+      'It needs RIVER, which is off (Kconfig:11) and MODULES, which is off (Kconfig:1). otter.config:1 asks for MODULES=`n`: change that to MODULES=y. Ask for RIVER=y too.',
+    );
+    expect(message(station, ['MODULES=n', 'GAUGE=y'])).toBe(
+      'It needs RIVER, which is off (Kconfig:11). Ask for RIVER=y too.',
+    );
+  });
+
+  test('a number out of range that cannot be set at all: what it lacks', () => {
+    const text = kconfig`
+      config SMP
+        bool "Several processors"
+      config CPUS
+        int "Processors" if SMP
+        range 1 1 if !SMP
+        range 2 64
+        default 1
+    `;
+    expect(judgeSmall(text, asked('CPUS=8'))[0]).toMatchObject({
+      verdict: 'invalid',
+      reason: { kind: 'out-of-range', terms: [{ option: 'SMP' }] },
+      message:
+        'It must be from 1 to 1 (Kconfig:5); the kernel makes 1 of it. It cannot be set as things are. It needs SMP, which is off (Kconfig:4). Ask for SMP=y too.',
+    });
+    expect(judgeSmall(text, asked('SMP=y', 'CPUS=8'))[1]?.verdict).toBe('kept');
+  });
+
   test('a tree without a symbol for modules builds everything in', () => {
     expect(judgeSmall('config A\n\ttristate "A"\n', asked('A=m'))[0]).toMatchObject({
       verdict: 'raised',
