@@ -4,6 +4,7 @@ import { circumstancesOf, type Circumstances, type ExplainInput } from './circum
 import { compose } from './compose.ts';
 import { configure } from './configure.ts';
 import { expressionText } from './expression-text.ts';
+import { finishedMenu } from './finished-menu.ts';
 import { showBytes } from './latin1.ts';
 import type {
   ConfigSymbol,
@@ -37,7 +38,7 @@ export interface DependencyFact extends ConditionFact, Place {
 
 export interface PromptFact extends Place {
   readonly text: string;
-  /** Titles of the menus around it, the outermost first. */
+  /** Titles of the menus and of the options that it is shown below, the outermost first. */
   readonly menu: readonly string[];
   /** How high a person may set the option here. */
   readonly shown: 'n' | 'm' | 'y';
@@ -94,7 +95,7 @@ export function explainOption(input: ExplainInput, option: string): Explanation 
     source: valueSource(circumstances, symbol),
     ...(verdict && { verdict }),
     definitions: symbol.nodes.map(({ file, line }) => ({ file, line })),
-    prompts: symbol.prompts.map((prompt) => promptFact(circumstances, prompt)),
+    prompts: promptFacts(circumstances, symbol),
     dependencies: symbol.nodes.flatMap((node) => dependencyFacts(circumstances, node)),
     ...(symbol.choice && {
       choice: {
@@ -194,14 +195,32 @@ function dependencyFacts(circumstances: Circumstances, node: MenuNode): readonly
   return facts;
 }
 
-function promptFact(circumstances: Circumstances, prompt: Prompt): PromptFact {
+function promptFacts(circumstances: Circumstances, { prompts, type }: ConfigSymbol): readonly PromptFact[] {
+  const { nodes, dialect } = circumstances.model;
+  const [root] = nodes;
+  if (!root || prompts.length === 0) return [];
+  const above = finishedMenu(root, dialect.choiceHasValue);
+  return prompts.map((prompt) => promptFact(circumstances, prompt, type, above));
+}
+
+/** @param above where each entry hangs in the finished menu */
+function promptFact(
+  circumstances: Circumstances,
+  prompt: Prompt,
+  type: SymbolType,
+  above: ReadonlyMap<MenuNode, MenuNode>,
+): PromptFact {
   const menu: string[] = [];
+  for (let block = above.get(prompt.node); block; block = above.get(block)) {
+    if (block.prompt) menu.unshift(showBytes(block.prompt.text));
+  }
   const conditions = prompt.condition ? [conditionFact(circumstances, prompt.condition)] : [];
   for (let block = prompt.node.parent; block; block = block.parent) {
-    if (block.prompt) menu.unshift(showBytes(block.prompt.text));
     conditions.push(...block.visibleIf.map((expr) => conditionFact(circumstances, expr)));
   }
-  const shown = names[circumstances.evaluation.conditionOf(prompt)];
+  const value = circumstances.evaluation.conditionOf(prompt);
+  // What may be a module may be on, where there is nothing between.
+  const shown = names[value === 1 && type !== 'tristate' ? 2 : value];
   return { text: showBytes(prompt.text), menu, shown, conditions, file: prompt.file, line: prompt.line };
 }
 

@@ -75,7 +75,7 @@ describe('why an option has its value', () => {
       '      can be set',
       '  type: tristate (Kconfig:12)',
       '  prompt: `Gauge` (Kconfig:13), not shown',
-      '    menu: Station',
+      '    menu: River > Station',
       '    y  !DRY || RIVER',
       '      y  !DRY',
       '      n  RIVER',
@@ -122,6 +122,60 @@ describe('why an option has its value', () => {
     ['RIVERS', [], '  This tree has no such option. Did you mean RIVER?'],
   ])('%s with %j: %s', (option, requests, line) => {
     expect(outline(why(option, requests))).toContain(line.replace('`"bank"`, by', '"bank", by'));
+  });
+
+  test('the menu is the one that the kernel makes of the entries', () => {
+    const text = kconfig`
+      menu "Drivers"
+      menuconfig USB_SUPPORT
+        bool "USB support"
+      if USB_SUPPORT
+      config USB
+        tristate "Host side"
+      config STORAGE
+        bool "Mass storage"
+        depends on USB
+      config STORAGE_DEBUG
+        bool "Debugging" if STORAGE
+      config LEDS
+        bool "LEDs"
+      endif
+      config HIDDEN
+        def_bool y
+      config FOLLOWER
+        bool "Follower"
+        depends on HIDDEN
+      choice
+        prompt "Speed"
+        depends on LEDS
+      config SLOW
+        bool "Slow"
+      config FAST
+        bool "Fast"
+      endchoice
+      endmenu
+      config MODULES
+        bool "Modules"
+        modules
+        default y
+    `;
+    const input = smallInput(text, asked('USB_SUPPORT=y', 'USB=m'));
+    const menuOf = (option: string): string | undefined =>
+      explainOption(input, option).prompts[0]?.menu.join(' > ');
+    expect(
+      ['USB_SUPPORT', 'USB', 'STORAGE', 'STORAGE_DEBUG', 'LEDS', 'FOLLOWER', 'FAST', 'MODULES'].map(menuOf),
+    ).toEqual([
+      'Drivers',
+      'Drivers > USB support',
+      'Drivers > USB support > Host side',
+      'Drivers > USB support > Host side > Mass storage',
+      'Drivers > USB support',
+      'Drivers',
+      'Drivers > Speed',
+      '',
+    ]);
+    // Of a module at most is said where there can be one.
+    expect(explainOption(input, 'STORAGE').prompts[0]?.shown).toBe('y');
   });
 
   test('a line of the base is told with its place', () => {
