@@ -22,8 +22,7 @@ export function defaultConditions(model: Model, one: Default): readonly Conditio
   return [...propertyConditions(model, one), { expr: one.value, file: one.file, line: one.line }];
 }
 
-/** All that must hold for an attribute to count, `visible if` aside. */
-export function propertyConditions(model: Model, { node, condition, file, line }: Property): Condition[] {
+function propertyConditions(model: Model, { node, condition, file, line }: Property): Condition[] {
   const conditions: Condition[] = condition ? [{ expr: condition, file, line }] : [];
   conditions.push(...nodeConditions(model, node));
   return conditions;

@@ -2,9 +2,17 @@
  * Between which values each option lies in all configurations of a tree in its environment: what nobody can switch on
  * is n at most, what nobody can switch off y at least. Where that is hard to tell, bounds are wider than they could be.
  */
-import { defaultConditions, promptConditions, propertyConditions, type Condition } from './conditions.ts';
 import type { Evaluation } from './evaluation.ts';
-import type { ConfigSymbol, Expr, Selection, Tristate } from './model.ts';
+import type {
+  Choice,
+  ConfigSymbol,
+  Default,
+  Expr,
+  MenuNode,
+  Property,
+  Selection,
+  Tristate,
+} from './model.ts';
 
 export interface Bounds {
   readonly least: Tristate;
@@ -47,17 +55,6 @@ function isState({ type }: ConfigSymbol): boolean {
   return type === 'bool' || type === 'tristate';
 }
 
-/** What decides over a symbol, each as the conditions that have to hold together. */
-interface Rules {
-  readonly prompts: readonly (readonly Condition[])[];
-  readonly defaults: readonly {
-    readonly counts: readonly Condition[];
-    readonly gives: readonly Condition[];
-  }[];
-  readonly selects: readonly (readonly Condition[])[];
-  readonly implies: readonly (readonly Condition[])[];
-}
-
 /**
  * Narrows bounds, all wide at first, by the rules of each symbol until nothing changes.
  *
@@ -68,6 +65,8 @@ export function valueBounds(evaluation: Evaluation): ValueBounds {
   const bounds = model.symbols.map((symbol) =>
     isState(symbol) && !symbol.constant ? anything : exactly(evaluation.tristateOf(symbol)),
   );
+  /** What all dependencies of an entry come to, as far as it is known at the time. */
+  const nodes: (Bounds | undefined)[] = [];
   const of = ({ id }: ConfigSymbol): Bounds => bounds[id] ?? anything;
 
   function ofCondition(expr: Expr): Bounds {
@@ -109,35 +108,54 @@ export function valueBounds(evaluation: Evaluation): ValueBounds {
       symbol.prompts.length === 0 &&
       symbol.ranges.length === 0 &&
       symbol.defaults.every((one) => {
-        const { least, greatest } = ofAll(propertyConditions(model, one));
+        const { least, greatest } = ofProperty(one);
         return least === greatest && one.value.kind === 'symbol' && one.value.symbol.type === 'unknown';
       })
     );
   }
 
-  function ofAll(conditions: readonly Condition[]): Bounds {
-    return both(conditions.map((one) => ('expr' in one ? ofCondition(one.expr) : anything)));
+  function ofNode(node: MenuNode): Bounds {
+    return (nodes[node.id] ??= both([
+      ...(node.parent ? [ofParent(node.parent)] : []),
+      ...node.dependencies.map(({ expr }) => ofCondition(expr)),
+    ]));
   }
 
-  function ofDefaults(defaults: Rules['defaults']): Bounds {
+  function ofParent(parent: MenuNode): Bounds {
+    return parent.choice && model.dialect.choiceHasValue ? ofChoice(parent.choice) : ofNode(parent);
+  }
+
+  /** In older trees members depend on the value of their choice, which is no higher than its own entries allow. */
+  function ofChoice(choice: Choice): Bounds {
+    return choice.nodes.every((node) => ofNode(node).greatest === 0) ? never : anything;
+  }
+
+  /** `visible if` is left aside. */
+  function ofProperty({ node, condition }: Property): Bounds {
+    return condition ? both([ofNode(node), ofCondition(condition)]) : ofNode(node);
+  }
+
+  const ofSelection = (one: Selection): Bounds => both([of(one.selector), ofProperty(one)]);
+
+  function ofDefaults(defaults: readonly Default[]): Bounds {
     let found: Bounds = { least: 2, greatest: 0 };
-    for (const { counts, gives } of defaults) {
-      const condition = ofAll(counts);
+    for (const one of defaults) {
+      const condition = ofProperty(one);
       if (condition.greatest === 0) continue;
-      const given = ofAll(gives);
+      const given = both([condition, ofCondition(one.value)]);
       found = { least: both([found, given]).least, greatest: either([found, given]).greatest };
       if (condition.least > 0) return found;
     }
     return { ...found, least: 0 };
   }
 
-  function ofSymbol(symbol: ConfigSymbol, { prompts, defaults, selects, implies }: Rules): Bounds {
-    const shown = either(prompts.map(ofAll)).greatest;
-    const selected = either(selects.map(ofAll));
-    const given = ofDefaults(defaults);
+  function ofSymbol(symbol: ConfigSymbol): Bounds {
+    const shown = either(symbol.prompts.map(ofProperty)).greatest;
+    const selected = either(symbol.selectedBy.map(ofSelection));
+    const given = ofDefaults(symbol.defaults);
     const settable = shown > 0 || symbol.choice !== undefined;
     const least = either([exactly(settable ? 0 : given.least), selected]).least;
-    const { greatest } = either([exactly(shown), given, selected, ...implies.map(ofAll)]);
+    const { greatest } = either([exactly(shown), given, selected, ...symbol.impliedBy.map(ofSelection)]);
     const withoutModules = !model.modules || of(model.modules).least === 0;
     const isBool = symbol.type === 'bool' || symbol.choice !== undefined;
     return {
@@ -146,31 +164,17 @@ export function valueBounds(evaluation: Evaluation): ValueBounds {
     };
   }
 
-  const selections = (list: readonly Selection[]): Rules['selects'] =>
-    list.map((one) => [
-      { expr: { kind: 'symbol', symbol: one.selector }, file: one.file, line: one.line },
-      ...propertyConditions(model, one),
-    ]);
   // Each after what its value rests on, so that few rounds do.
   const ruled = [...model.order].flatMap((id) => {
     const symbol = model.symbols[id];
-    if (!symbol || !isState(symbol) || symbol.constant || symbol.transitional) return [];
-    const rules: Rules = {
-      prompts: symbol.prompts.map((one) => promptConditions(model, one)),
-      defaults: symbol.defaults.map((one) => ({
-        counts: propertyConditions(model, one),
-        gives: defaultConditions(model, one),
-      })),
-      selects: selections(symbol.selectedBy),
-      implies: selections(symbol.impliedBy),
-    };
-    return [{ symbol, rules }];
+    return symbol && isState(symbol) && !symbol.constant && !symbol.transitional ? [symbol] : [];
   });
   for (let changed = true; changed;) {
     changed = false;
-    for (const { symbol, rules } of ruled) {
+    nodes.length = 0;
+    for (const symbol of ruled) {
       const before = of(symbol);
-      const { least, greatest } = ofSymbol(symbol, rules);
+      const { least, greatest } = ofSymbol(symbol);
       if (least <= before.least && greatest >= before.greatest) continue;
       bounds[symbol.id] = {
         least: least > before.least ? least : before.least,
