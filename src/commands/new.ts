@@ -105,7 +105,7 @@ async function specText(view: SpecView): Promise<string> {
 
 /** In quotes, or behind a `#`. No value that the grammars of a spec let through would end either. */
 const yamlQuoting: Quoting = {
-  text: (value) => JSON.stringify(value),
+  scalar: (value) => JSON.stringify(value),
   comment: (value) => printable(value),
 };
 

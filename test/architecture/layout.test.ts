@@ -68,7 +68,7 @@ describe('doors', () => {
 });
 
 /** The helpers that print: each quotes its value for one place. Another one is added here when it has its tests. */
-const quotingHelpers = ['sh', 'word', 'line', 'md', 'text', 'sentence', 'code'];
+const quotingHelpers = ['sh', 'word', 'line', 'md', 'text', 'sentence', 'code', 'scalar', 'comment'];
 const builtInBlocks = ['if', 'unless', 'each', 'with'];
 
 /** What a template does that it must not: empty when all is well. */
