@@ -7,6 +7,12 @@ import { kernelSeries } from '../oracle/kernel-trees.ts';
 import { languageCases } from './language-cases.ts';
 import { languageDifferences } from './language-parity.ts';
 
+/**
+ * Where we are known to differ, in a circle that no tree has: the older programs find a member of a choice to be n when
+ * the bound of a range asks for it while the choice is worked out. Here all members have their values at once.
+ */
+const known = /^(?:5\.10|6\.1), the bound of a range in a circle of conditions, olddefconfig: /u;
+
 const referee = snippetReferee();
 afterAll(() => referee.close());
 
@@ -15,5 +21,6 @@ test.for(kernelSeries)('unusual and wrong files, by the rules of %s', async (ser
   if (!generation) throw new Error('there is no such generation');
   const found: string[] = [];
   for (const one of languageCases) found.push(...(await languageDifferences(generation, referee, one)));
-  expect(found).toEqual([]);
+  expect(found.filter((one) => !known.test(one))).toEqual([]);
+  expect(found.some((one) => known.test(one))).toBe(series === '5.10' || series === '6.1');
 });
