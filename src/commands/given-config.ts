@@ -47,10 +47,11 @@ export async function readGivenConfig(host: Host, path: string): Promise<GivenCo
 export async function runningConfig(root: string): Promise<GivenConfig> {
   const places = ['/proc/config.gz', `/boot/config-${release()}`, `/lib/modules/${release()}/config`];
   for (const place of places) {
-    const bytes = await readFile(`${root}${place}`).catch(() => undefined);
-    if (bytes === undefined) continue;
-    const text = decodeLatin1(await unpackedFile(bytes, largestFile));
-    return { origin: `${place} of a machine that ran Linux ${release()}`, text };
+    const content = await readFile(`${root}${place}`)
+      .then((bytes) => unpackedFile(bytes, largestFile))
+      .catch(() => undefined);
+    if (content === undefined) continue;
+    return { origin: `${place} of a machine that ran Linux ${release()}`, text: decodeLatin1(content) };
   }
   throw new Failure(
     commandCodes.report('command/no-running-config', {

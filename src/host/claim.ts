@@ -22,7 +22,7 @@ export async function withClaim<Value>(
   signal: AbortSignal,
   work: () => Promise<Value>,
 ): Promise<Value> {
-  const held = await claim(path, signal);
+  if (!(await claim(path, signal))) return await work();
   const beating = setInterval(() => {
     const now = new Date();
     utimes(path, now, now).catch(() => undefined);
@@ -32,10 +32,11 @@ export async function withClaim<Value>(
     return await work();
   } finally {
     clearInterval(beating);
-    if (held) await rm(path, { force: true });
+    await rm(path, { force: true });
   }
 }
 
+/** @returns whether it is held now; it is not where none can be made */
 async function claim(path: string, signal: AbortSignal): Promise<boolean> {
   await mkdir(dirname(path), { recursive: true }).catch(() => undefined);
   for (;;) {

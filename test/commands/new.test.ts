@@ -182,6 +182,8 @@ describe('runningConfig', () => {
       { code: 'command/no-running-config', exit: 3, notes: { length: 3 } },
     ]);
     mkdirSync(join(folder, 'proc'));
+    writeFileSync(join(folder, 'proc/config.gz'), gzipSync('CONFIG_X86=y\n').subarray(0, 20));
+    expect(await refused(runningConfig(folder))).toMatchObject([{ code: 'command/no-running-config' }]);
     writeFileSync(join(folder, 'proc/config.gz'), gzipSync('CONFIG_X86=y\n'));
     expect(await runningConfig(folder)).toMatchObject({
       text: 'CONFIG_X86=y\n',
