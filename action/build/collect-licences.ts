@@ -8,9 +8,9 @@ interface About {
   readonly author: string;
 }
 
-const preface = `What action/dist/index.cjs is made of, besides Quern itself, which is under the Apache License 2.0.
+const preface = `What the program beside this file is made of, besides Quern itself, which is under the Apache License 2.0.
 
-Any of it can be exchanged for another version: install that, and run "npm run build:action".
+Any of it can be exchanged for another version: install that, and build again ("npm run build", "npm run build:action").
 `;
 
 /** The text that is called MIT (SPDX licence list), for packages that name it and leave it out. */

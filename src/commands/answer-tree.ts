@@ -3,6 +3,7 @@ import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import type { MakeRequest } from '../kconfig/make-environment.ts';
 import type { Pack } from '../kconfig/pack.ts';
+import type { ListedFiles } from '../kconfig/tree-files.ts';
 import type { Questions } from '../kconfig/probe-exchange.ts';
 import { mentionedVariables, readTree, type Answers, type WholeReading } from '../kconfig/tree-questions.ts';
 import { storedTree } from '../source/stored-model.ts';
@@ -11,23 +12,32 @@ import { commandCodes } from './codes.ts';
 /** Puts questions to an environment; every command is to have an answer. */
 export type Ask = (questions: Questions) => Promise<Answers>;
 
-/** A tree that may have been read before. */
-export interface KeptPack {
-  readonly pack: Pack;
+/** A tree whose questions are to be answered. */
+export interface AskingTree {
+  readonly files: ListedFiles;
+  /** Of a tree on disk it takes long: whoever is asked something needs it, and nobody else. */
+  readonly pack: () => Promise<Pack>;
   /** SHA-256 that stands for what is in the pack; a tree without one is read every time. */
   readonly key?: string | undefined;
+}
+
+/** A tree whose pack is at hand, and what stands for it. */
+export function askingPack({ pack, key }: { readonly pack: Pack; readonly key: string }): AskingTree {
+  return { files: pack, pack: () => Promise.resolve(pack), key };
 }
 
 /** The same as `answerTree`, and out of the store where this tree was read before with these answers. */
 export async function keptTree(
   host: Host,
-  { pack, key }: KeptPack,
+  { files, pack, key }: AskingTree,
   request: MakeRequest,
   ask: Ask,
   known: Answers = new Map(),
 ): Promise<WholeReading> {
-  const read = (): Promise<WholeReading> => answerTree(pack, request, ask, known);
-  return key === undefined ? read() : storedTree(host, { pack: key, request, answers: known }, read);
+  const read = async (): Promise<WholeReading> => answerTree(await pack(), request, ask, known);
+  if (key !== undefined) return storedTree(host, { pack: key, request, answers: known }, read);
+  const reading = readTree(files, request, known);
+  return reading.kind === 'whole' ? reading : read();
 }
 
 /** Trees of today take three or four: an answer that goes into every next command would never end. */

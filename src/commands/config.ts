@@ -6,7 +6,7 @@ import { writeNamed } from '../host/output-folder.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
 import { explainOverrides } from '../kconfig/requests.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
-import { packOfTree } from '../source/tree-on-disk.ts';
+import { kernelOnDisk, packOfTree } from '../source/tree-on-disk.ts';
 import type { CommandResult } from './command.ts';
 import { configureTree, type TreeConfig } from './configure-tree.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
@@ -55,14 +55,16 @@ async function configureOpened(options: SpecConfigOptions, host: Host): Promise<
 }
 
 async function configureFolder(options: TreeConfigOptions, host: Host): Promise<Made> {
-  const pack = await packOfTree(host, resolve(host.cwd, options.tree));
-  const { tree, diagnostics } = await readAnsweredTree(host, { pack }, { arch: options.arch }, options);
+  const folder = resolve(host.cwd, options.tree);
+  const files = kernelOnDisk(folder);
+  const source = { files, pack: () => packOfTree(host, folder) };
+  const { tree, diagnostics } = await readAnsweredTree(host, source, { arch: options.arch }, options);
   const base =
     options.base === undefined
       ? ({ kind: 'target', target: 'defconfig' } as const)
       : await readBase(options.base, host);
   const requests = options.set.map(({ option, value }) => ({ option, value, origin: { file: '--set' } }));
-  const made = configureTree({ pack, tree, base, requests });
+  const made = configureTree({ files, tree, base, requests });
   const sources = new Map(base.kind === 'file' ? [[base.file, base.text] as const] : []);
   return {
     ...made,

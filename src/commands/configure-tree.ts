@@ -8,8 +8,8 @@ import { compose } from '../kconfig/compose.ts';
 import { configDiagnostics } from '../kconfig/config-diagnostics.ts';
 import { configure } from '../kconfig/configure.ts';
 import { configFit } from '../kconfig/given-config.ts';
-import type { Pack } from '../kconfig/pack.ts';
 import type { Request } from '../kconfig/requests.ts';
+import type { ListedFiles } from '../kconfig/tree-files.ts';
 import { probesOf } from '../kconfig/tree-questions.ts';
 import { judgeRequests, type Verdict } from '../kconfig/verdict.ts';
 import type { WholeReading } from '../kconfig/tree-questions.ts';
@@ -17,8 +17,8 @@ import { commandCodes } from './codes.ts';
 
 /** What a configuration is put together from. */
 export interface ConfigParts {
-  /** Of the patched tree. */
-  readonly pack: Pack;
+  /** The patched tree, or its pack. */
+  readonly files: ListedFiles;
   readonly tree: WholeReading;
   readonly base:
     | { readonly kind: 'target'; readonly target: string }
@@ -48,7 +48,7 @@ export interface TreeConfig {
  *
  * @throws Failure `command/no-base`, what is wrong with a given base, and with all that is wrong in the tree's Kconfig files
  */
-export function configureTree({ pack, tree, base, requests }: ConfigParts): TreeConfig {
+export function configureTree({ files, tree, base, requests }: ConfigParts): TreeConfig {
   const { make, parsed, answers } = tree;
   const { model } = parsed;
   if (!model || exitOf(parsed.diagnostics) !== exitCodes.ok) {
@@ -73,10 +73,10 @@ export function configureTree({ pack, tree, base, requests }: ConfigParts): Tree
     requests,
     originOf,
     tree: {
-      files: pack,
+      files,
       probes: probesOf(answers),
       environment: make.variables,
-      paths: pack.files.keys(),
+      paths: () => files.paths(),
     },
   };
   return {
@@ -89,8 +89,8 @@ export function configureTree({ pack, tree, base, requests }: ConfigParts): Tree
 
   function makeBase(target: string): string {
     const { sourceArch, defconfig } = make;
-    const recipe = baseRecipe(pack, { target, sourceArch, defconfig });
-    const made = recipe && model && baseConfig(model, pack, recipe);
+    const recipe = baseRecipe(files, { target, sourceArch, defconfig });
+    const made = recipe && model && baseConfig(model, files, recipe);
     if (made !== undefined) return made;
     throw new Failure(
       commandCodes.report('command/no-base', {

@@ -10,7 +10,7 @@ import type { Verdict } from '../kconfig/verdict.ts';
 import { diskKilobytes } from '../kit/estimate.ts';
 import { fetchInputs } from '../source/fetch-inputs.ts';
 import type { Answers, Inputs } from '../spec/lock.ts';
-import { keptTree, type Ask } from './answer-tree.ts';
+import { askingPack, keptTree, type Ask } from './answer-tree.ts';
 import { askInContainer } from './ask-in-container.ts';
 import { commandCodes } from './codes.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
@@ -65,7 +65,7 @@ export async function resolveConfig(
   const asking = (one: Engine): Ask => askInContainer(host, one, spec.name, pinned.inputs, pack.pack);
   const tree = await keptTree(
     host,
-    pack,
+    askingPack(pack),
     { arch: spec.arch },
     engine ? asking(engine) : askNobody,
     new Map(Object.entries(known?.probes ?? {})),

@@ -7,7 +7,7 @@ import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { decodeLatin1, encodeLatin1 } from '../kconfig/latin1.ts';
 import { isKeyFile, isPackFile } from '../kconfig/pack-files.ts';
-import { createPack, type Pack } from '../kconfig/pack.ts';
+import { createPack, type Pack, type PackFile } from '../kconfig/pack.ts';
 import { applyPatch, type PatchedFiles } from '../patch/apply-patch.ts';
 import { parsePatch, type FilePatch } from '../patch/parse-patch.ts';
 import { fetchSource } from '../source/fetch-inputs.ts';
@@ -109,20 +109,25 @@ function packSource({ source }: SourceInputs): PackSource {
 
 function patchPack(pack: Pack, patches: readonly LocalFile[]): Pack {
   if (patches.length === 0) return pack;
-  const before = new Map(
-    [...pack.files].map(([path, { executable }]) => [path, { text: pack.read(path) ?? '', executable }]),
+  const touched = new Set(fileChanges(patches).flatMap(({ oldPath, newPath }) => [oldPath, newPath]));
+  const others: [string, PackFile][] = [];
+  const before = new Map<string, { readonly text: string; readonly executable: boolean }>();
+  for (const [path, file] of pack.files) {
+    if (!touched.has(path)) others.push([path, file]);
+    else before.set(path, { text: pack.read(path) ?? '', executable: file.executable });
+  }
+  const after = [...applyAll(before, patches, isPackFile)].map(
+    ([path, { text, executable }]) => [path, { content: encodeLatin1(text), executable }] as const,
   );
-  const after = applyAll(before, patches, isPackFile);
   // what is in a key is not kept, and so nothing of it can be patched: it can be new
   const brought = fileChanges(patches)
     .map(({ oldPath, newPath }) => (oldPath === undefined ? newPath : undefined))
     .filter((path) => path !== undefined)
     .filter(isKeyFile);
-  return createPack(
-    pack.source,
-    [...after].map(([path, { text, executable }]) => [path, { content: encodeLatin1(text), executable }]),
-    { newest: pack.newest, keys: new Set([...pack.keys, ...brought]) },
-  );
+  return createPack(pack.source, [...others, ...after], {
+    newest: pack.newest,
+    keys: new Set([...pack.keys, ...brought]),
+  });
 }
 
 function fileChanges(patches: readonly LocalFile[]): readonly FilePatch[] {

@@ -7,6 +7,7 @@ import { staleParts } from '../spec/compare-lock.ts';
 import type { Lock, SourceInputs } from '../spec/lock.ts';
 import type { WholeReading } from '../kconfig/tree-questions.ts';
 import { configureTree, type TreeConfig } from './configure-tree.ts';
+import { askingPack } from './answer-tree.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { ProbeOptions } from './options.ts';
 import { pinSource } from './pin-inputs.ts';
@@ -36,7 +37,8 @@ export async function configureSpec(
 ): Promise<SpecConfig> {
   const ground = await groundOf(opened, lock, host);
   const pack = await patchedPack(host, opened, ground.inputs, files.patches, ground.pack);
-  const answered = await readAnsweredTree(host, pack, { arch: opened.spec.arch }, options, ground.probes);
+  const request = { arch: opened.spec.arch };
+  const answered = await readAnsweredTree(host, askingPack(pack), request, options, ground.probes);
   const config = configureOn(opened, files, asked, pack, answered.tree);
   return {
     ...config,
@@ -106,7 +108,7 @@ export function configureOn(
   const blamed = (diagnostics: readonly Diagnostic[]): readonly Diagnostic[] =>
     blamePatches(diagnostics, opened, files.patches);
   try {
-    const config = configureTree({ pack: pack.pack, tree, base: start, requests });
+    const config = configureTree({ files: pack.pack, tree, base: start, requests });
     return { ...config, diagnostics: blamed(config.diagnostics), pack, tree };
   } catch (error) {
     if (!(error instanceof Failure)) throw error;

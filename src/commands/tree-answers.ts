@@ -1,5 +1,3 @@
-import { availableParallelism } from 'node:os';
-
 import { resolve } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
@@ -9,15 +7,12 @@ import { printable, quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { assumedAnswers } from '../kconfig/assumed-answers.ts';
 import { makeEnvironment, type MakeRequest } from '../kconfig/make-environment.ts';
-import type { Pack } from '../kconfig/pack.ts';
 import { architectureOf, treeArchitectures } from '../kconfig/tree-architectures.ts';
+import type { ListedFiles } from '../kconfig/tree-files.ts';
 import type { Answers, WholeReading } from '../kconfig/tree-questions.ts';
-import { renderProbeScript } from '../kit/probe-kit.ts';
 import { loadProbes, saveProbes } from '../source/probe-file.ts';
-import { askHost } from '../source/probe-host.ts';
-import { answerTree, keptTree, type Ask, type KeptPack } from './answer-tree.ts';
+import { keptTree, type Ask, type AskingTree } from './answer-tree.ts';
 import { commandCodes } from './codes.ts';
-import { readKitTemplates } from './kit-templates.ts';
 import type { ProbeOptions } from './options.ts';
 
 export interface AnsweredTree {
@@ -29,31 +24,25 @@ export interface AnsweredTree {
  * Reads a tree with the answers that the caller wants: those of a file, those of this machine, and otherwise those that a
  * lock has or, without one, that Quern brings along for its default environment.
  *
- * @param source the pack of the patched tree
+ * @param source the patched tree
  * @param pinned answers of a lock
  * @throws Failure `command/no-architecture`, `command/probes-unfit`, `command/probe-unanswered`, and what reading a file or asking this machine throws
  */
 export async function readAnsweredTree(
   host: Host,
-  source: KeptPack,
+  source: AskingTree,
   request: MakeRequest,
   { probes, probeHost, saveProbes: target }: ProbeOptions,
   pinned?: Answers,
 ): Promise<AnsweredTree> {
-  const { pack } = source;
-  assertTreeHas(pack, request.arch);
+  const { files } = source;
+  assertTreeHas(files, request.arch);
   const known = probes === undefined ? undefined : await loadProbes(resolve(host.cwd, probes));
   if (known) assertArchitecture(known.arch, request.arch, probes ?? '');
   if (probeHost) {
-    const templates = await readKitTemplates();
-    const script = (sha256: string): string => renderProbeScript(templates, sha256);
-    const jobs = availableParallelism();
-    host.progress.stage('asking this machine what the tree wants to know');
-    // as make does: who builds for another architecture has it in the environment
-    const { CROSS_COMPILE: crossCompile } = host.env;
-    const tree = await answerTree(pack, { ...request, crossCompile }, (questions) =>
-      askHost(host, pack, questions, { script, jobs }),
-    );
+    // loaded only here: it takes all that kits are rendered with
+    const { askThisMachine } = await import('./ask-this-machine.ts');
+    const tree = await askThisMachine(host, source, request);
     if (target !== undefined) {
       const { answers, make } = tree;
       const saved = { arch: request.arch, kernelVersion: make.kernelVersion, answers };
@@ -67,16 +56,19 @@ export async function readAnsweredTree(
     return { tree, diagnostics: otherVersion(known.kernelVersion, kernelVersion, probes ?? '') };
   }
   if (pinned) return { tree: await keptTree(host, source, request, askNobody, pinned), diagnostics: [] };
-  const { kernelVersion } = makeEnvironment(pack, request, { answer: () => undefined });
+  const { kernelVersion } = makeEnvironment(files, request, { answer: () => undefined });
   const tree = await keptTree(host, source, request, refuse(broughtAlong), assumedAnswers(kernelVersion));
   return { tree, diagnostics: [assumed()] };
 }
 
 /** @throws Failure `command/no-architecture` */
-function assertTreeHas(pack: Pack, arch: string): void {
-  const { sourceArch } = makeEnvironment(pack, { arch }, { answer: () => undefined });
-  const there = treeArchitectures(pack);
-  if (there.length === 0 || there.includes(sourceArch)) return;
+function assertTreeHas(files: ListedFiles, arch: string): void {
+  const there = treeArchitectures(files);
+  if (there.length === 0 || there.includes(arch)) return;
+  // the Makefile leads others to a folder of these
+  if (files.read('Makefile')?.includes(`ifeq ($(ARCH),${arch})`)) return;
+  const { sourceArch } = makeEnvironment(files, { arch }, { answer: () => undefined });
+  if (there.includes(sourceArch)) return;
   const meant = architectureOf(arch) ?? nearest(arch, ['x86_64', 'i386', ...there]);
   throw new Failure(
     commandCodes.report('command/no-architecture', {
@@ -114,13 +106,13 @@ interface Lacking {
   readonly help: string;
 }
 
-const askThisMachine =
+const askHere =
   'Ask this machine (--probe-host, with --save-probes FILE to keep what it says), when the tree is to be trusted.';
-const broughtAlong: Lacking = { where: 'the answers that Quern brings along', help: askThisMachine };
+const broughtAlong: Lacking = { where: 'the answers that Quern brings along', help: askHere };
 const lockAnswers: Lacking = { where: 'the lock', help: 'Pin them: quern pin --refresh answers.' };
 
 function probeFile(name: string | undefined): Lacking {
-  return { where: quoted(name ?? '', 120), help: askThisMachine };
+  return { where: quoted(name ?? '', 120), help: askHere };
 }
 
 /** Asks nobody: what is not known stays so. */

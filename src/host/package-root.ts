@@ -1,12 +1,12 @@
-import { readFileSync } from 'node:fs';
-import { join } from 'node:path';
+import { existsSync, readFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
 
-/**
- * The folder that holds `package.json` and `templates/`: two up from here, in `src/host/`, in `dist/host/`, and in
- * `action/dist/`, where the bundle has put this function.
- */
+/** The folder that holds `package.json` and `templates/`: the nearest above, wherever a bundle has put this function. */
 export function packageRoot(): string {
-  return join(import.meta.dirname, '..', '..');
+  for (let folder = import.meta.dirname; ; folder = dirname(folder)) {
+    if (existsSync(join(folder, 'package.json'))) return folder;
+    if (folder === dirname(folder)) throw new Error(`no package.json above ${import.meta.dirname}`);
+  }
 }
 
 /** The folder of the templates that kits and reports are made from. */

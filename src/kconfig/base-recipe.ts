@@ -4,13 +4,7 @@
  *
  * Sources: scripts/kconfig/Makefile, scripts/Makefile.defconf and arch/ARCH/Makefile of the tree.
  */
-import type { TreeFiles } from './tree-files.ts';
-
-/** Files of a tree that tells what is in a folder. */
-export interface ListedFiles extends TreeFiles {
-  /** Names of the files right below a folder (`''`: the root), in any order; none when there is no such folder. */
-  list(folder: string): readonly string[];
-}
+import type { ListedFiles } from './tree-files.ts';
 
 export type AllMode = 'allnoconfig' | 'allyesconfig' | 'allmodconfig' | 'alldefconfig';
 

@@ -13,7 +13,7 @@ export interface TreeSource {
   readonly probes: Probes;
   readonly environment: Readonly<Record<string, string>>;
   /** Paths of all files of the tree, or of its pack. */
-  readonly paths?: Iterable<string> | undefined;
+  readonly paths?: (() => Iterable<string>) | undefined;
 }
 
 export interface ExplainInput {

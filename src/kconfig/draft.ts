@@ -100,15 +100,15 @@ export class SymbolTable {
   readonly symbols: DraftSymbol[] = [];
   private readonly constants = new Map<string, DraftSymbol>();
   private readonly leaves: (Expr | undefined)[] = [];
-  /** Open addressing: the index of a symbol and one, 0 where there is none. */
-  private slots: Int32Array = new Int32Array(1 << 15);
+  /** Open addressing: the index of a symbol, -1 where there is none. */
+  slots: Int32Array = new Int32Array(1 << 16).fill(-1);
   private count = 0;
 
   constructor() {
     for (const name of ['n', 'm', 'y']) {
       const symbol = this.add(name, true, 'tristate');
       this.constants.set(name, symbol);
-      this.slots[this.slotOf(name, 0, name.length, hashOf(name))] = symbol.id + 1;
+      this.slots[this.slotOf(name, 0, name.length, hashOf(name))] = symbol.id;
       this.count += 1;
     }
   }
@@ -121,10 +121,11 @@ export class SymbolTable {
   /** The same for a word that stands in a text. */
   find(text: string, start: number, end: number, hash: number): DraftSymbol {
     const slot = this.slotOf(text, start, end, hash);
-    const known = this.symbols[(this.slots[slot] ?? 0) - 1];
+    const index = this.slots[slot] ?? -1;
+    const known = index < 0 ? undefined : this.symbols[index];
     if (known) return known;
     const symbol = this.add(text.slice(start, end), false, 'unknown');
-    this.slots[slot] = symbol.id + 1;
+    this.slots[slot] = symbol.id;
     this.count += 1;
     if (this.count * 2 > this.slots.length) this.grow();
     return symbol;
@@ -152,18 +153,18 @@ export class SymbolTable {
     const { slots, symbols } = this;
     const mask = slots.length - 1;
     for (let slot = (hash ^ (hash >>> 15)) & mask; ; slot = (slot + 1) & mask) {
-      const index = slots[slot] ?? 0;
-      if (index === 0) return slot;
-      const name = symbols[index - 1]?.name ?? '';
+      const index = slots[slot] ?? -1;
+      if (index < 0) return slot;
+      const name = symbols[index]?.name ?? '';
       if (name.length === end - start && text.startsWith(name, start)) return slot;
     }
   }
 
   private grow(): void {
     const old = this.slots;
-    this.slots = new Int32Array(old.length * 2);
+    this.slots = new Int32Array(old.length * 2).fill(-1);
     for (const index of old) {
-      const name = index === 0 ? undefined : this.symbols[index - 1]?.name;
+      const name = index < 0 ? undefined : this.symbols[index]?.name;
       if (name !== undefined) this.slots[this.slotOf(name, 0, name.length, hashOf(name))] = index;
     }
   }
@@ -187,6 +188,7 @@ export class SymbolTable {
       transitional: false,
     };
     this.symbols.push(symbol);
+    this.leaves.push(undefined);
     return symbol;
   }
 }

@@ -158,7 +158,8 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
   }
 
   /** Attributes need not lead to their entries: those are edges of the symbol itself, or of the one that selects. */
-  function addSymbolEdges(symbol: ConfigSymbol): void {
+  function addSymbolEdges(symbol: ConfigSymbol | undefined): void {
+    if (!symbol) return;
     const { nodes: own, prompts, defaults } = symbol;
     for (let index = 0; index < own.length; index += 1) {
       const node = own[index];
@@ -192,8 +193,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     for (let block = node.parent; block; block = block.parent) addAll(block.visibleIf);
   }
 
-  function addChoiceEdges(id: number): void {
-    const choice = choices[id];
+  function addChoiceEdges(choice: Choice | undefined): void {
     if (!choice) return;
     addPromptEdges(choice);
     addConditions(choice.defaults);
@@ -206,7 +206,8 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     for (const node of own) addNode(node);
   }
 
-  function addNodeEdges(node: MenuNode): void {
+  function addNodeEdges(node: MenuNode | undefined): void {
+    if (!node) return;
     const { parent, symbol, dependencies } = node;
     for (let index = 0; index < dependencies.length; index += 1) {
       const expr = dependencies[index]?.expr;
@@ -224,11 +225,10 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     path.push(vertex);
     starts.push(targets.length);
     nexts.push(targets.length);
-    const node = nodes[vertex - firstNode];
-    const symbol = symbols[vertex];
-    if (symbol) addSymbolEdges(symbol);
-    else if (node) addNodeEdges(node);
-    else addChoiceEdges(vertex - firstChoice);
+    // An index outside of a list would be looked up as a name, which takes long.
+    if (vertex >= firstNode) addNodeEdges(nodes[vertex - firstNode]);
+    else if (vertex >= firstChoice) addChoiceEdges(choices[vertex - firstChoice]);
+    else addSymbolEdges(symbols[vertex]);
   }
 
   function leave(vertex: number): void {

@@ -1,10 +1,11 @@
 import { quoted } from '../diagnostics/printable.ts';
 import { checkAttributes } from './check-attributes.ts';
 import { directMembers } from './choice-members.ts';
-import { append, type DraftChoice, type DraftSymbol } from './draft.ts';
+import { append, type DraftChoice } from './draft.ts';
 import { orderSymbols } from './evaluation-order.ts';
 import type { Model } from './model.ts';
 import type { ParseState } from './parse-state.ts';
+import { SymbolNames } from './symbol-names.ts';
 
 /** Works out all that hangs together over the whole tree, once its last statement has been read. */
 export function finishModel(state: ParseState): Model {
@@ -14,7 +15,7 @@ export function finishModel(state: ParseState): Model {
   const draft = {
     dialect,
     symbols: table.symbols,
-    byName: namesOf(table.symbols),
+    byName: new SymbolNames(table.symbols, table.slots),
     nodes: state.nodes,
     choices: state.choices,
     modules: state.modules,
@@ -47,13 +48,4 @@ function gatherMembers(state: ParseState, choice: DraftChoice): void {
       choice.members = append(choice.members, symbol);
     }
   }
-}
-
-function namesOf(symbols: readonly DraftSymbol[]): ReadonlyMap<string, DraftSymbol> {
-  const names = new Map<string, DraftSymbol>();
-  for (let index = 0; index < symbols.length; index += 1) {
-    const symbol = symbols[index];
-    if (symbol && !symbol.constant) names.set(symbol.name, symbol);
-  }
-  return names;
 }

@@ -6,7 +6,7 @@
  * for byte the one that the kernel's own program writes.
  */
 export { baseConfig, mergeFragment } from './base-config.ts';
-export { baseRecipe, type BaseRecipe, type BaseRequest, type ListedFiles } from './base-recipe.ts';
+export { baseRecipe, type BaseRecipe, type BaseRequest } from './base-recipe.ts';
 export type { ExplainInput } from './circumstances.ts';
 export { compose, type Composition, type Override } from './compose.ts';
 export { configDiagnostics } from './config-diagnostics.ts';
@@ -46,6 +46,6 @@ export type { Questions } from './probe-exchange.ts';
 export type { Probes } from './probes.ts';
 export type { ConfigWarning, ConfigWarningKind } from './read-config.ts';
 export { fragmentRequests, type Origin, type Request } from './requests.ts';
-export type { TreeFiles } from './tree-files.ts';
+export type { ListedFiles, TreeFiles } from './tree-files.ts';
 export { readTree, type Answers, type TreeReading } from './tree-questions.ts';
 export { judgeRequests, type Verdict, type VerdictKind } from './verdict.ts';

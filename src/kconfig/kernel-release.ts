@@ -1,5 +1,5 @@
 /** The kernel release: what `uname -r` says, and what the folder of the modules is called. */
-import type { ListedFiles } from './base-recipe.ts';
+import type { ListedFiles } from './tree-files.ts';
 import { readDotConfig } from './dot-config.ts';
 import { unquoteString } from './quote.ts';
 

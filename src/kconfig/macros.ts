@@ -64,6 +64,8 @@ function endsWord(code: number): boolean {
 export class Macros {
   /** Commands whose answer is not known, in the order in which they are asked. */
   readonly missing: Set<string> = new Set<string>();
+  /** Variables that nobody has set, neither a file nor the environment. */
+  readonly unset: Set<string> = new Set<string>();
   /** Commands whose answer was used. */
   readonly asked: Set<string> = new Set<string>();
 
@@ -209,8 +211,15 @@ export class Macros {
     if (variable) return this.expandVariable(name, variable, values);
     const called = this.callFunction(name, values);
     if (called !== undefined) return called;
+    if (values.length > 0) return '';
+    const value = this.environmentVariable(name);
+    if (value === undefined && !/^\d/.test(name)) this.unset.add(name);
+    return value ?? '';
+  }
+
+  private environmentVariable(name: string): string | undefined {
     const { environment } = this.input;
-    return values.length === 0 && Object.hasOwn(environment, name) ? (environment[name] ?? '') : '';
+    return Object.hasOwn(environment, name) ? environment[name] : undefined;
   }
 
   private expandVariable(name: string, variable: Variable, values: readonly string[]): string {

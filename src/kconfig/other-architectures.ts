@@ -22,7 +22,7 @@ const noKconfig = /^(?:Documentation|tools|scripts\/kconfig)\//;
  */
 export function otherArchitectures(
   files: TreeFiles,
-  paths: Iterable<string>,
+  paths: () => Iterable<string>,
   model: Model,
 ): OtherArchitectures {
   let index: ReadonlyMap<string, readonly Place[]> | undefined;
@@ -32,7 +32,7 @@ export function otherArchitectures(
     const read = new Set(model.files);
     const found = new Map<string, Place[]>();
     const kept = new Map<string, string>();
-    for (const file of [...paths].sort()) {
+    for (const file of [...paths()].sort()) {
       if (!kconfigFile.test(file) || noKconfig.test(file) || read.has(file)) continue;
       const text = files.read(file) ?? '';
       kept.set(file, text);

@@ -16,9 +16,9 @@
  */
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
-import type { ListedFiles } from './base-recipe.ts';
 import { decodeLatin1, encodeLatin1 } from './latin1.ts';
 import { packCodes } from './pack-codes.ts';
+import type { ListedFiles } from './tree-files.ts';
 
 /** Goes up whenever the format changes, or which files are kept. */
 export const packVersion = 2;
@@ -82,11 +82,13 @@ export function createPack(
     },
     list(folder) {
       const start = folder === '' ? '' : `${folder}/`;
-      return [...sorted.keys()].flatMap((path) => {
-        const name = path.startsWith(start) ? path.slice(start.length) : '';
-        return name === '' || name.includes('/') ? [] : [name];
-      });
+      const names = new Set<string>();
+      for (const path of sorted.keys()) {
+        if (path.startsWith(start)) names.add(path.slice(start.length).split('/', 1)[0] ?? '');
+      }
+      return [...names];
     },
+    paths: () => sorted.keys(),
   };
 }
 

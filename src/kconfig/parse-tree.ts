@@ -36,6 +36,8 @@ export interface ParsedTree {
   readonly missing: readonly string[];
   /** Commands whose answer was used. */
   readonly asked: readonly string[];
+  /** Variables that were expanded although nobody has set them, neither a file nor the environment. */
+  readonly unset: readonly string[];
 }
 
 /**
@@ -83,6 +85,7 @@ export function parseTree(input: ParseInput): ParsedTree {
     sources: reports.sources,
     missing: [...macros.missing],
     asked: [...macros.asked],
+    unset: [...macros.unset],
   };
 }
 

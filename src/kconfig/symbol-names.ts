@@ -35,7 +35,7 @@ export class SymbolNames implements ReadonlyMap<string, ConfigSymbol> {
   private readonly slots: ArrayLike<number>;
   private whole: ReadonlyMap<string, ConfigSymbol> | undefined;
 
-  /** @param slots what `placeNames` made */
+  /** @param slots as `placeNames` makes them; constants may have theirs */
   constructor(symbols: readonly ConfigSymbol[], slots: ArrayLike<number>) {
     this.symbols = symbols;
     this.slots = slots;
@@ -47,7 +47,7 @@ export class SymbolNames implements ReadonlyMap<string, ConfigSymbol> {
       const index = slots[slot] ?? -1;
       if (index < 0) return undefined;
       const symbol = symbols[index];
-      if (symbol?.name === name) return symbol;
+      if (symbol?.name === name) return symbol.constant ? undefined : symbol;
     }
   }
 

@@ -1,8 +1,9 @@
-import type { Pack } from './pack.ts';
+import type { ListedFiles } from './tree-files.ts';
 
 /** Those that a tree has, as make has them in SRCARCH; none for a tree that does not keep them apart. */
-export function treeArchitectures({ files }: Pick<Pack, 'files'>): readonly string[] {
-  return [...files.keys()].flatMap((path) => /^arch\/(\w+)\/Kconfig$/u.exec(path)?.[1] ?? []).sort();
+export function treeArchitectures(tree: ListedFiles): readonly string[] {
+  const folders = tree.list('arch').filter((name) => /^\w+$/u.test(name));
+  return folders.filter((name) => tree.list(`arch/${name}`).includes('Kconfig')).sort();
 }
 
 /**

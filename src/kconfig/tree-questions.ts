@@ -42,7 +42,7 @@ export function probesOf(answers: Answers): Probes {
 /**
  * Reads a tree as far as answers are known.
  *
- * @param wanted variables that have to be known, beside those that all trees use (`mentionedVariables`)
+ * @param wanted variables that the programs it runs look at, beside those that all trees use (`mentionedVariables`)
  */
 export function readTree(
   files: TreeFiles,
@@ -54,6 +54,14 @@ export function readTree(
   const make = makeEnvironment(files, request, probes, wanted);
   if (make.missing.length > 0) return { kind: 'asks', questions: { commands: make.missing, variables: {} } };
   const parsed = parseTree({ files, probes, environment: make.variables });
+  const further = parsed.unset.filter((name) => !wanted.has(name));
+  if (further.length > 0) {
+    // what make gives may be one that nobody knew of
+    const wider = new Set([...wanted, ...further]);
+    const { variables, missing } = makeEnvironment(files, request, probes, wider);
+    const given = further.some((name) => Object.hasOwn(variables, name));
+    if (given || missing.length > 0) return readTree(files, request, answers, wider);
+  }
   if (parsed.missing.length > 0) {
     return { kind: 'asks', questions: { commands: parsed.missing, variables: make.variables } };
   }

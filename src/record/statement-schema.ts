@@ -4,7 +4,7 @@
  * "Parsing rules" of README.md) and slsa.dev/spec/v1.2/build-provenance. By those rules unknown fields are ignored,
  * and unset, null and empty mean the same.
  */
-import { z } from 'zod';
+import * as z from 'zod';
 import { provenanceType, statementType } from './identifiers.ts';
 
 /** RFC 3986, with the scheme and the authority in lower case as field_types.md demands (RFC 3986, 6.2.2.1). */

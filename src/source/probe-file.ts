@@ -1,6 +1,6 @@
 /** Answers kept in a file: `--save-probes FILE`, `--probes FILE`. */
 import { readFile } from 'node:fs/promises';
-import { z } from 'zod';
+import * as z from 'zod';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';

@@ -88,11 +88,20 @@ export async function collectPack(source: EntrySource, sha256: string): Promise<
     for (const [path, file] of found) files.set(path, file);
     texts = [...found.values()];
   }
-  const needed = ['Kconfig', 'Makefile', 'scripts/Kconfig.include'].find((path) => !files.has(path));
-  if (needed === undefined) return createPack(sha256, files, { newest, keys });
+  assertKernel(source.name, (path) => files.has(path));
+  return createPack(sha256, files, { newest, keys });
+}
+
+/**
+ * @param name of the tree, for the message
+ * @throws Failure `source/not-a-kernel`
+ */
+export function assertKernel(name: string, has: (path: string) => boolean): void {
+  const needed = ['Kconfig', 'Makefile', 'scripts/Kconfig.include'].find((path) => !has(path));
+  if (needed === undefined) return;
   throw new Failure(
     sourceCodes.report('source/not-a-kernel', {
-      message: `${quoted(source.name, 120)} is no Linux kernel tree of today: it has no ${needed}`,
+      message: `${quoted(name, 120)} is no Linux kernel tree of today: it has no ${needed}`,
       help: 'Name the source of a kernel, with Makefile and Kconfig right below its top folder.',
     }),
   );

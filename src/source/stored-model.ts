@@ -113,7 +113,7 @@ function decodeTree(bytes: Buffer, name: string): WholeReading | undefined {
   return {
     kind: 'whole',
     make,
-    parsed: { model, diagnostics, sources: new Map(sources), missing: [], asked },
+    parsed: { model, diagnostics, sources: new Map(sources), missing: [], asked, unset: [] },
     answers: new Map(answers),
   };
 }

@@ -1,4 +1,4 @@
-import { z } from 'zod';
+import * as z from 'zod';
 import { specSchema } from './schema.ts';
 
 /** Where the schema will be published; until then only a name. */

@@ -1,4 +1,4 @@
-import { z } from 'zod';
+import * as z from 'zod';
 import type { YamlPath } from './yaml-tree.ts';
 
 type Outline = z.core.JSONSchema.BaseSchema;

@@ -5,7 +5,7 @@ import { join } from 'node:path';
 
 import { load } from 'js-yaml';
 import { describe, expect, it } from 'vitest';
-import { z } from 'zod';
+import * as z from 'zod';
 
 import { inputNames, jobs } from '../../action/inputs.ts';
 import { buildOutputs } from '../../action/outputs.ts';

@@ -3,7 +3,7 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 
-import { z } from 'zod';
+import * as z from 'zod';
 
 import type { Start } from './first-output.ts';
 

@@ -1,6 +1,6 @@
 import { request } from 'node:http';
 
-import { z } from 'zod';
+import * as z from 'zod';
 
 /** What the bench asks of the Docker Engine API (docs.docker.com/reference/api/engine), over the engine's socket. */
 export interface EngineApi {

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 
-import { baseRecipe, type ListedFiles } from '../../src/kconfig/base-recipe.ts';
+import { baseRecipe } from '../../src/kconfig/base-recipe.ts';
+import type { ListedFiles } from '../../src/kconfig/tree-files.ts';
 import { orSkip } from '../oracle/apt-root.ts';
 import { kconfigProgram } from '../oracle/kconfig-program.ts';
 import { kernelTree } from '../oracle/kernel-trees.ts';
@@ -52,6 +53,7 @@ function tree(names: readonly string[], more: Readonly<Record<string, string>> =
       Object.keys(files).flatMap((path) =>
         path.startsWith(`${folder}/`) ? [path.slice(folder.length + 1)] : [],
       ),
+    paths: () => Object.keys(files),
   };
 }
 

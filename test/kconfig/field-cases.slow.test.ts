@@ -2,7 +2,7 @@
  * Cases that people who build kernels have met, on real trees: for each the verdicts, the reason, and what the kernel's
  * own program makes of the same configuration. Referee: scripts/kconfig/conf of the tree.
  */
-import { mkdtemp, readdir, rm, writeFile } from 'node:fs/promises';
+import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 
@@ -22,6 +22,7 @@ import { runConf } from '../oracle/conf-run.ts';
 import { kconfigProgram, type KconfigProgram, type KernelArchitecture } from '../oracle/kconfig-program.ts';
 import { kernelTree, type KernelSeries } from '../oracle/kernel-trees.ts';
 import { filesBelow } from '../oracle/our-kconfig.ts';
+import { treeOnDisk } from '../../src/source/tree-on-disk.ts';
 import { checkVerdict } from './check-verdict.ts';
 import { asked } from './judge-small.ts';
 
@@ -66,7 +67,7 @@ async function judged(
     [...program.probes].map(([command, answer]) => [command, elsewhere.probes?.(command, answer) ?? answer]),
   );
   const environment = { ...program.environment, ...elsewhere.variables };
-  const files = filesBelow(folder);
+  const files = treeOnDisk(folder);
   const { model } = parseTree({ files, probes: { answer: (command) => probes.get(command) }, environment });
   if (!model) throw new Error('the tree has errors');
   const composed = compose(
@@ -83,7 +84,7 @@ async function judged(
       files,
       probes: { answer: (command) => probes.get(command) },
       environment,
-      paths: await readdir(folder, { recursive: true }),
+      paths: () => files.paths(),
     },
   };
   const verdicts = judgeRequests(input);

@@ -66,7 +66,7 @@ export function smallInput(text: string, requests: readonly Request[], small: Sm
       files: { read: (name) => files.get(name) },
       probes: { answer: (command) => small.probes?.(command) },
       environment: small.environment ?? {},
-      paths: files.keys(),
+      paths: () => files.keys(),
     },
   };
 }

@@ -43,8 +43,10 @@ describe('a pack', () => {
     expect(value?.read('Kconfig')).toBe(small.read('Kconfig'));
     expect(value?.read('kconfig')).toBeUndefined();
     expect(value?.list('arch/x86')).toEqual(['Kconfig']);
-    expect(value?.list('arch')).toEqual([]);
-    expect(value?.list('')).toEqual(['Kconfig']);
+    expect(value?.list('arch')).toEqual(['x86']);
+    expect(value?.list('')).toEqual(['Kconfig', 'arch', 'scripts']);
+    expect(value?.list('arc')).toEqual([]);
+    expect([...(value?.paths() ?? [])]).toEqual(['Kconfig', 'arch/x86/Kconfig', 'scripts/cc-version.sh']);
     expect(value?.newest).toBe(1767225600);
     expect([...(value?.keys ?? [])]).toEqual(['certs/otter bank.x509', 'keys/gauge.pem']);
     expect(value?.files.get('scripts/cc-version.sh')?.executable).toBe(true);

@@ -49,6 +49,24 @@ const weir = (more: Readonly<Record<string, string>> = {}): { read(path: string)
   return { read: (path) => files[path] };
 };
 
+describe('readTree', () => {
+  it('asks make for a variable that nobody knew of and a Kconfig file expands', () => {
+    const tree = weir({
+      'arch/x86/Makefile':
+        'KBUILD_DEFCONFIG := $(ARCH)_defconfig\nKBUILD_WEIR_FLAGS := -weir\nexport KBUILD_WEIR_FLAGS\n',
+      Kconfig: 'config A\n\tstring\n\tdefault "$(KBUILD_WEIR_FLAGS) $(nobody)"\n',
+    });
+    const answers = new Map([['gcc --version | head -n 1', 'gcc 12']]);
+    const make = makeEnvironment(tree, { arch: 'x86_64' }, { answer: () => undefined });
+    expect(make.variables).not.toHaveProperty('KBUILD_WEIR_FLAGS');
+    const reading = readTree(tree, { arch: 'x86_64' }, answers);
+    if (reading.kind !== 'whole') throw new Error(`asks ${reading.questions.commands.join(', ')}`);
+    expect(reading.make.variables).toHaveProperty('KBUILD_WEIR_FLAGS', '-weir');
+    const [option] = reading.parsed.model?.byName.get('A')?.defaults ?? [];
+    expect(option?.value).toMatchObject({ symbol: { name: '-weir ' } });
+  });
+});
+
 describe('makeEnvironment', () => {
   const probes = { answer: () => undefined };
 

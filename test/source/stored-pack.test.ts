@@ -16,7 +16,7 @@ import { Failure } from '../../src/diagnostics/catalogue.ts';
 import { Store } from '../../src/host/store.ts';
 import { encodePack } from '../../src/kconfig/pack.ts';
 import { keptPack, storedPack, type PackSource } from '../../src/source/stored-pack.ts';
-import { packOfTree, treeOnDisk } from '../../src/source/tree-on-disk.ts';
+import { kernelOnDisk, packOfTree, treeOnDisk } from '../../src/source/tree-on-disk.ts';
 import { storeTree } from '../../src/source/tree-archive.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { archiveKernel, keep, keptOfSmallKernel, layKernel, smallKernel } from './kernel-source.ts';
@@ -187,5 +187,37 @@ describe('treeOnDisk', () => {
     expect(files.list('arch/x86').toSorted()).toEqual(['Kconfig', 'Kconfig.real', 'configs']);
     expect(files.list('..')).toEqual([]);
     expect(files.list('nowhere')).toEqual([]);
+  });
+
+  it('does not take what an earlier build has left for source', () => {
+    const folder = tree();
+    mkdirSync(join(folder, 'include/config'), { recursive: true });
+    const left = ['.config', 'include/config/auto.conf'];
+    for (const path of left) writeFileSync(join(folder, path), 'CONFIG_WEIR=y\n');
+    for (const path of left) expect(treeOnDisk(folder).read(path)).toBeUndefined();
+  });
+
+  it('finds the Kconfig files, and reads files longer than any of a kernel', () => {
+    const folder = tree();
+    mkdirSync(join(folder, 'tools/weir'));
+    writeFileSync(join(folder, 'tools/weir/Kconfig'), '');
+    const long = 'config WEIR\xe4\n'.repeat(100_000);
+    writeFileSync(join(folder, 'arch/x86/Kconfig.long'), long, 'latin1');
+    const files = treeOnDisk(folder);
+    expect(files.read('arch/x86/Kconfig.long')).toBe(long);
+    expect([...files.paths()]).toEqual(
+      expect.arrayContaining(['Kconfig', 'arch/x86/Kconfig', 'arch/x86/Kconfig.long']),
+    );
+    expect([...files.paths()].filter((path) => path.startsWith('tools/'))).toEqual([]);
+  });
+});
+
+describe('kernelOnDisk', () => {
+  it('refuses a folder without a kernel, and one that is not there', async () => {
+    const folder = tree();
+    expect(kernelOnDisk(folder).read('Makefile')).toBe(treeOnDisk(folder).read('Makefile'));
+    const reading = async (named: string): Promise<unknown> => kernelOnDisk(named);
+    await expect(codes(reading(world.folder))).resolves.toEqual(['source/not-a-kernel']);
+    await expect(codes(reading(join(world.folder, 'nowhere')))).resolves.toEqual(['source/local-file']);
   });
 });
