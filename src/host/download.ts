@@ -2,11 +2,12 @@
 import { Failure } from '../diagnostics/catalogue.ts';
 import { fetchCodes, type FetchCode } from './fetch-codes.ts';
 import { withClaim } from './claim.ts';
-import { defaultFetchLimits, FetchError, fetchUrl, type FetchLimits } from './fetch-url.ts';
+import { FetchError } from './fetch-error.ts';
 import type { Host } from './host.ts';
-import { applyMirrors, parseMirrors } from './mirrors.ts';
+import { applyMirrors } from './mirrors.ts';
+import { networkOf } from './network.ts';
 import { formatBytes } from './quantities.ts';
-import { defaultPauses, withRetries } from './retry.ts';
+import { receiveFile, type ReceiveOptions } from './receive-file.ts';
 
 export interface DownloadItem {
   /** Tried in this order, after the machine's mirrors were applied. */
@@ -16,18 +17,12 @@ export interface DownloadItem {
   readonly size: number;
 }
 
-export interface DownloadOptions {
-  readonly limits?: FetchLimits;
-  /** Milliseconds to wait before each further try of a URL whose failure may pass. */
-  readonly pauses?: readonly number[];
-  /** Told how many bytes more have come; a negative number takes back what a failed try has brought. */
-  readonly onBytes?: (count: number) => void;
-}
+export type DownloadOptions = ReceiveOptions;
 
 interface Attempt {
   readonly url: string;
   readonly why: string;
-  readonly kind: 'content' | 'gone' | 'failed';
+  readonly kind: 'content' | 'forbidden' | 'gone' | 'failed';
 }
 
 /**
@@ -42,19 +37,19 @@ export async function download(
 ): Promise<string> {
   const { sha256, size } = item;
   if (await host.store.has(sha256)) {
-    options.onBytes?.(size);
+    options.onBytes?.(size, size);
     return host.store.path(sha256);
   }
   // of several that want it, one fetches it
   return await withClaim(host.store.claimPath(sha256), host.signal, async () => {
     if (!(await host.store.has(sha256))) return fetchFromAny(host, item, options);
-    options.onBytes?.(size);
+    options.onBytes?.(size, size);
     return host.store.path(sha256);
   });
 }
 
 async function fetchFromAny(host: Host, item: DownloadItem, options: DownloadOptions): Promise<string> {
-  const mirrors = parseMirrors(host.env['QUERN_MIRRORS'] ?? '');
+  const { mirrors } = networkOf(host);
   const attempts: Attempt[] = [];
   for (const url of new Set(item.urls.map((one) => applyMirrors(one, mirrors)))) {
     const outcome = await tryUrl(host, url, item, options);
@@ -68,77 +63,58 @@ async function tryUrl(
   host: Host,
   url: string,
   item: DownloadItem,
-  { limits = defaultFetchLimits, pauses = defaultPauses, onBytes = () => undefined }: DownloadOptions,
+  options: DownloadOptions,
 ): Promise<string | Attempt> {
   try {
-    return await withRetries(host.signal, pauses, () => tryOnce(host, url, item, limits, onBytes));
+    return await fetchPinned(host, url, item, options);
   } catch (error) {
     return judge(url, error);
   }
 }
 
-async function tryOnce(
+async function fetchPinned(
   host: Host,
   url: string,
   item: DownloadItem,
-  limits: FetchLimits,
-  onBytes: (count: number) => void,
+  options: DownloadOptions,
+  again = false,
 ): Promise<string> {
-  let come = 0;
-  const fetched = await fetchUrl(url, host.signal, limits);
+  const incoming = await host.store.receive(item.size);
   try {
-    const { length } = fetched;
-    if (length !== undefined && length !== item.size) {
-      const message = `it has ${length} bytes instead of ${item.size}`;
-      throw new Failure(fetchCodes.report('host/wrong-size', { message }));
+    const { size } = item;
+    const { joined } = await receiveFile(host, url, incoming, { size, pinned: true }, options);
+    try {
+      return (await host.store.keep(incoming, item)).path;
+    } catch (error) {
+      options.onBytes?.(-incoming.size, size);
+      // put together of two files, one of which may be right
+      if (!joined || again || codeOf(error) !== 'host/wrong-digest') throw error;
     }
-    const counted = countBytes(fetched.chunks, (count) => {
-      come += count;
-      onBytes(count);
-    });
-    return (await host.store.add(counted, item)).path;
-  } catch (error) {
-    onBytes(-come);
-    throw brokenOff(error, come, item);
   } finally {
-    fetched.close();
+    await incoming.drop();
   }
-}
-
-/** Content of unannounced length that ends too early may be a connection that broke off: worth another try. */
-function brokenOff(error: unknown, come: number, { size }: DownloadItem): unknown {
-  if (error instanceof FetchError) {
-    const { transient } = error;
-    return new FetchError(`${error.message} after ${come} of ${size} bytes`, { transient, cause: error });
-  }
-  const short = codeOf(error) === 'host/wrong-size' && come > 0 && come < size;
-  return short ? new FetchError(`it ended after ${come} of ${size} bytes`, { transient: true }) : error;
+  return fetchPinned(host, url, item, options, true);
 }
 
 function codeOf(error: unknown): string | undefined {
   return error instanceof Failure ? error.diagnostics[0]?.code : undefined;
 }
 
+const contentCodes: ReadonlySet<string | undefined> = new Set([
+  'host/wrong-digest',
+  'host/wrong-size',
+  'host/not-the-file',
+]);
+
 /** Makes an attempt of an error that belongs to the URL; anything else (the store, Ctrl-C, a bug) goes on. */
 function judge(url: string, error: unknown): Attempt {
   if (error instanceof FetchError) {
     const gone = error.status === 404 || error.status === 410;
-    return { url, why: error.message, kind: gone ? 'gone' : 'failed' };
+    return { url, why: error.message, kind: error.forbidden ? 'forbidden' : gone ? 'gone' : 'failed' };
   }
   const code = codeOf(error);
-  if (error instanceof Failure && (code === 'host/wrong-digest' || code === 'host/wrong-size'))
-    return { url, why: error.message, kind: 'content' };
+  if (error instanceof Failure && contentCodes.has(code)) return { url, why: error.message, kind: 'content' };
   throw error;
-}
-
-async function* countBytes(
-  chunks: AsyncIterable<Uint8Array>,
-  onBytes: (count: number) => void,
-): AsyncGenerator<Uint8Array> {
-  for await (const chunk of chunks) {
-    onBytes(chunk.length);
-    yield chunk;
-  }
 }
 
 function nameOf(item: DownloadItem): string {
@@ -170,6 +146,12 @@ function describeFailure(
       '(QUERN_MIRRORS), or look into what has changed and pin anew (quern pin --refresh packages).';
     return report('host/wrong-digest', `${name} is not the file that was pinned`, help);
   }
+  if (is('forbidden')) {
+    const help =
+      'If it really is to be fetched from there, allow the host on this machine: QUERN_ALLOWED_HOSTS=NAME. ' +
+      'Whoever wrote the spec or runs the server must not decide that.';
+    return report('host/forbidden-target', `${name} leads to where nothing is fetched from`, help);
+  }
   if (!is('failed')) {
     const help =
       'Name a mirror or a snapshot that still has it in QUERN_MIRRORS="PREFIX=REPLACEMENT", ' +
@@ -200,7 +182,7 @@ export async function downloadAll(
   const onBytes = (count: number): void => {
     done += count;
     host.progress.advance(done, total, 'bytes');
-    options.onBytes?.(count);
+    options.onBytes?.(count, total);
   };
   host.progress.stage(stage);
   const paths: string[] = Array.from({ length: items.length }, () => '');

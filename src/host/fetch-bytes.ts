@@ -1,6 +1,8 @@
-import { defaultFetchLimits, FetchError, fetchUrl, type FetchLimits } from './fetch-url.ts';
+import { FetchError } from './fetch-error.ts';
+import { defaultFetchLimits, fetchUrl, type FetchLimits } from './fetch-url.ts';
 import type { Host } from './host.ts';
-import { applyMirrors, parseMirrors } from './mirrors.ts';
+import { applyMirrors } from './mirrors.ts';
+import { networkOf } from './network.ts';
 import { defaultPauses, withRetries } from './retry.ts';
 
 export interface FetchBytesOptions {
@@ -20,13 +22,13 @@ export async function fetchBytes(
   most: number,
   { limits = defaultFetchLimits, pauses = defaultPauses }: FetchBytesOptions = {},
 ): Promise<{ readonly url: string; readonly bytes: Uint8Array }> {
-  const place = applyMirrors(url, parseMirrors(host.env['QUERN_MIRRORS'] ?? ''));
+  const place = applyMirrors(url, networkOf(host).mirrors);
   const bytes = await withRetries(host.signal, pauses, () => readAll(host, place, most, limits));
   return { url: place, bytes };
 }
 
 async function readAll(host: Host, url: string, most: number, limits: FetchLimits): Promise<Uint8Array> {
-  const fetched = await fetchUrl(url, host.signal, limits);
+  const fetched = await fetchUrl(host, url, limits);
   try {
     const chunks: Uint8Array[] = [];
     let size = 0;

@@ -7,9 +7,12 @@ export type FetchCode =
   | 'host/store-failed'
   | 'host/wrong-digest'
   | 'host/wrong-size'
+  | 'host/not-the-file'
   | 'host/gone'
   | 'host/download-failed'
-  | 'host/bad-mirror';
+  | 'host/forbidden-target'
+  | 'host/bad-mirror'
+  | 'host/bad-setting';
 
 /** What can go wrong with files that come from elsewhere and with the store that they are kept in. */
 export const fetchCodes: Catalogue<FetchCode> = catalogue({
@@ -38,6 +41,11 @@ export const fetchCodes: Catalogue<FetchCode> = catalogue({
     exit: exitCodes.input,
     summary: 'A file has not the size that it was pinned with.',
   },
+  'host/not-the-file': {
+    severity: 'error',
+    exit: exitCodes.input,
+    summary: 'A server hands out a web page in the place of a file.',
+  },
   'host/gone': {
     severity: 'error',
     exit: exitCodes.missing,
@@ -48,9 +56,19 @@ export const fetchCodes: Catalogue<FetchCode> = catalogue({
     exit: exitCodes.missing,
     summary: 'A file cannot be fetched.',
   },
+  'host/forbidden-target': {
+    severity: 'error',
+    exit: exitCodes.input,
+    summary: 'A URL leads to this machine itself or its own link, or from https to http.',
+  },
   'host/bad-mirror': {
     severity: 'error',
     exit: exitCodes.usage,
     summary: 'QUERN_MIRRORS cannot be read.',
+  },
+  'host/bad-setting': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'A setting of this machine, of its proxy, authorities or logins, cannot be used.',
   },
 });

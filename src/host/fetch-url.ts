@@ -1,39 +1,51 @@
 /**
- * One request over HTTP, with the limits that a careful client has: time to answer, time without a byte, number of
- * redirects, and no protocol but http and https. Whether the content is right is checked by whoever reads it.
+ * One request over HTTP, with the limits that a careful client has: time to answer, time without a byte, a pace to keep,
+ * number of redirects, no protocol but http and https, and no place that a stranger's URL has no business with. Whether
+ * the content is right is checked by whoever reads it.
  */
+import type { IncomingMessage } from 'node:http';
+
+import { Failure } from '../diagnostics/catalogue.ts';
+import { FetchError, networkError } from './fetch-error.ts';
+import type { Host } from './host.ts';
+import { isLocalHost } from './local-address.ts';
+import { networkOf, type Network } from './network.ts';
+import { basic, forbiddenAddress, sendRequest } from './send-request.ts';
 
 export interface FetchLimits {
   /** Milliseconds until the answer's head must be there. */
   readonly connect: number;
   /** Milliseconds that may pass without a byte. */
   readonly stall: number;
+  /** Bytes that must come in a second, taken over `stall` milliseconds of waiting. */
+  readonly pace: number;
   readonly redirects: number;
 }
 
-export const defaultFetchLimits: FetchLimits = { connect: 30_000, stall: 60_000, redirects: 5 };
+export const defaultFetchLimits: FetchLimits = {
+  connect: 30_000,
+  stall: 60_000,
+  pace: 1_000,
+  redirects: 5,
+};
 
-/** Why a URL gave nothing, in words that go behind it: `http://…: it answered 404 Not Found`. */
-export class FetchError extends Error {
-  /** Status of the answer, when there was one. */
-  readonly status: number | undefined;
-  /** Whether trying again may help. */
-  readonly transient: boolean;
-
-  constructor(
-    message: string,
-    options: { readonly status?: number; readonly transient?: boolean; readonly cause?: unknown } = {},
-  ) {
-    super(message, { cause: options.cause });
-    this.name = 'FetchError';
-    this.status = options.status;
-    this.transient = options.transient ?? false;
-  }
+/** The rest of a file of which the beginning has come. */
+export interface Rest {
+  /** Bytes that there are. */
+  readonly from: number;
+  /** What the server called that version of the file, where it did. */
+  readonly version: string | undefined;
 }
 
 export interface Fetched {
-  /** Bytes that the server announces; absent when it does not say. */
+  /** Bytes of the whole file, if the server says so. */
   readonly length?: number;
+  /** Where in the file the content begins: a server need not know how to hand out the rest of one. */
+  readonly from: number;
+  /** What the server calls this version of the file: a strong entity tag (RFC 9110 section 8.8.3). */
+  readonly version?: string;
+  /** Of its media type, in lower case: `text/html`. */
+  readonly mediaType: string;
   /** Throws a `FetchError` when the content breaks off. To be read to its end, or `close` called. */
   readonly chunks: AsyncIterable<Uint8Array>;
   close(): void;
@@ -41,23 +53,26 @@ export interface Fetched {
 
 /**
  * Requests `url` and answers when the head of a good answer is there.
- * @param signal stops it all; its reason is thrown then
- * @throws FetchError
+ * @throws FetchError; the reason of `host.signal`; Failure `host/bad-setting`
  */
 export async function fetchUrl(
+  host: Pick<Host, 'env' | 'signal'>,
   url: string,
-  signal: AbortSignal,
   limits: FetchLimits = defaultFetchLimits,
+  rest?: Rest,
 ): Promise<Fetched> {
-  const watch = new Watch(signal);
+  const network = networkOf(host);
+  const watch = new Watch(host.signal);
   try {
-    const response = await follow(url, watch, limits);
+    const response = await follow(network, url, rest, watch, limits);
     watch.pause();
-    const length = Number(response.headers.get('content-length') ?? NaN);
     return {
-      ...(Number.isSafeInteger(length) && { length }),
+      ...contentOf(response, rest),
       chunks: readBody(response, watch, limits),
-      close: () => watch.stop(),
+      close: () => {
+        watch.stop();
+        response.destroy();
+      },
     };
   } catch (error) {
     const reason = watch.explain(error);
@@ -94,65 +109,107 @@ class Watch {
     this.#controller.abort(new FetchError('given up'));
   }
 
-  /** The reason behind an error of `fetch`, which says little itself. */
+  /** The reason behind what a request that was ended says. */
   explain(error: unknown): unknown {
     if (this.#outer.aborted) return this.#outer.reason;
-    if (
-      this.#controller.signal.aborted &&
-      this.#controller.signal.reason instanceof FetchError &&
-      isAbort(error)
-    )
-      return this.#controller.signal.reason;
-    return error instanceof FetchError ? error : networkError(error);
+    if (error instanceof FetchError || error instanceof Failure) return error;
+    return this.#controller.signal.aborted ? this.#controller.signal.reason : networkError(error);
   }
 }
 
-function isAbort(error: unknown): boolean {
-  return error instanceof FetchError || (error instanceof Error && error.name === 'AbortError');
-}
-
-async function follow(first: string, watch: Watch, limits: FetchLimits): Promise<Response> {
-  let url = first;
+async function follow(
+  network: Network,
+  first: string,
+  rest: Rest | undefined,
+  watch: Watch,
+  limits: FetchLimits,
+): Promise<IncomingMessage> {
+  let url = parse(first);
   for (let count = 0; count <= limits.redirects; count += 1) {
-    if (!/^https?:$/.test(protocolOf(url)))
-      throw new FetchError(`it leads to ${url}, which is not http or https`);
+    const guarded = !network.allowedHosts.has(url.hostname);
+    if (guarded && isLocalHost(url.hostname)) throw forbiddenAddress(url.hostname);
     watch.expect(limits.connect, 'no answer');
-    // Without this header a server may hand out a `.gz` file as a compressed form of what is inside, and fetch undoes it.
-    const headers = { 'accept-encoding': 'identity', 'user-agent': 'quern' };
-    const response = await fetch(url, { signal: watch.signal, redirect: 'manual', headers });
-    const location = response.headers.get('location');
-    if (response.status >= 300 && response.status < 400 && location !== null) {
-      await response.body?.cancel();
-      url = new URL(location, url).href;
-      continue;
-    }
-    if (response.ok) return response;
-    await response.body?.cancel();
-    throw statusError(response);
+    const response = await sendRequest(network, url, headersFor(network, url, rest), guarded, watch.signal);
+    const { statusCode = 0, statusMessage = '', headers } = response;
+    if (statusCode >= 200 && statusCode < 300) return response;
+    response.destroy();
+    if (statusCode < 300 || statusCode >= 400 || headers.location === undefined)
+      throw statusError(statusCode, statusMessage);
+    const next = parse(headers.location, url);
+    if (url.protocol === 'https:' && next.protocol === 'http:' && !network.allowedHosts.has(next.hostname))
+      throw new FetchError(`it leads from https to ${next.origin}, where anybody may change what comes`, {
+        forbidden: true,
+      });
+    url = next;
   }
   throw new FetchError(`it redirects more than ${limits.redirects} times`);
 }
 
-function protocolOf(url: string): string {
-  try {
-    return new URL(url).protocol;
-  } catch {
-    throw new FetchError('it is no URL');
-  }
+function parse(text: string, base?: URL): URL {
+  if (!URL.canParse(text, base?.href)) throw new FetchError('it is no URL');
+  const url = new URL(text, base);
+  if (!/^https?:$/.test(url.protocol))
+    throw new FetchError(`it leads to ${url.href}, which is not http or https`);
+  if (url.username === '' && url.password === '') return url;
+  // not shown: it may be the one of whoever set this machine up
+  throw new FetchError('there is a user or a password in it: these stand in the file that NETRC names');
 }
 
-function statusError({ status, statusText }: Response): FetchError {
+function headersFor(
+  { logins, allowedHosts }: Network,
+  url: URL,
+  rest: Rest | undefined,
+): Record<string, string> {
+  const login = logins.get(url.hostname);
+  // for everybody to read on the way, but where the machine says that it is all right
+  const mayTell = url.protocol === 'https:' || allowedHosts.has(url.hostname);
+  return {
+    // Without this header a server may hand out a `.gz` file as a compressed form of what is inside.
+    'accept-encoding': 'identity',
+    'user-agent': 'quern',
+    ...(login && mayTell && { authorization: basic(login.user, login.password) }),
+    ...(rest && { range: `bytes=${rest.from}-` }),
+    ...(rest?.version !== undefined && { 'if-range': rest.version }),
+  };
+}
+
+function statusError(status: number, text: string): FetchError {
   const transient = status === 408 || status === 429 || status >= 500;
-  return new FetchError(`it answered ${status} ${statusText}`.trim(), { status, transient });
+  return new FetchError(`it answered ${status} ${text}`.trim(), { status, transient });
 }
 
-async function* readBody(response: Response, watch: Watch, limits: FetchLimits): AsyncGenerator<Uint8Array> {
+function contentOf(
+  { statusCode, headers }: IncomingMessage,
+  rest: Rest | undefined,
+): Omit<Fetched, 'chunks' | 'close'> {
+  const version = /^"[^"]*"$/.test(headers.etag ?? '') ? headers.etag : undefined;
+  const mediaType = (headers['content-type'] ?? '').replace(/;.*/s, '').trim().toLowerCase();
+  const described = { ...(version !== undefined && { version }), mediaType };
+  if (statusCode !== 206) {
+    const length = Number(headers['content-length'] ?? NaN);
+    return { ...described, from: 0, ...(Number.isSafeInteger(length) && { length }) };
+  }
+  const [, from, length] = /^bytes (\d+)-\d+\/(\d+|\*)$/.exec(headers['content-range'] ?? '') ?? [];
+  if (!rest || Number(from) !== rest.from)
+    throw new FetchError('it hands out another part of the file than it was asked for', { transient: true });
+  return { ...described, from: rest.from, ...(length !== '*' && { length: Number(length) }) };
+}
+
+async function* readBody(
+  response: IncomingMessage,
+  watch: Watch,
+  limits: FetchLimits,
+): AsyncGenerator<Uint8Array> {
+  const pace = new Pace(limits);
   try {
+    let since = performance.now();
     watch.expect(limits.stall, 'no byte');
-    for await (const chunk of response.body ?? []) {
+    for await (const chunk of response as AsyncIterable<Uint8Array>) {
       // The consumer's time is not the server's.
       watch.pause();
+      pace.count(chunk.length, performance.now() - since);
       yield chunk;
+      since = performance.now();
       watch.expect(limits.stall, 'no byte');
     }
   } catch (error) {
@@ -162,31 +219,24 @@ async function* readBody(response: Response, watch: Watch, limits: FetchLimits):
   }
 }
 
-const causes: Readonly<Record<string, string>> = {
-  ENOTFOUND: 'there is no host of that name',
-  EAI_AGAIN: 'the host name could not be resolved',
-  ECONNREFUSED: 'the connection was refused',
-  ECONNRESET: 'the connection was reset',
-  EHOSTUNREACH: 'the host cannot be reached',
-  ENETUNREACH: 'the network cannot be reached',
-  ETIMEDOUT: 'the connection timed out',
-  UND_ERR_CONNECT_TIMEOUT: 'the connection timed out',
-  UND_ERR_HEADERS_TIMEOUT: 'no answer came in time',
-  UND_ERR_BODY_TIMEOUT: 'no byte came in time',
-  UND_ERR_SOCKET: 'the connection broke off',
-  UND_ERR_RES_CONTENT_LENGTH_MISMATCH: 'the content is not as long as announced',
-  CERT_HAS_EXPIRED: 'its certificate has expired',
-  DEPTH_ZERO_SELF_SIGNED_CERT: 'its certificate is self-signed',
-  UNABLE_TO_VERIFY_LEAF_SIGNATURE: 'its certificate cannot be verified',
-};
+/** A server that hands out a byte now and then would hold a download for ever. */
+class Pace {
+  readonly #limits: FetchLimits;
+  #bytes = 0;
+  #waited = 0;
 
-/** `fetch` says "fetch failed" or "terminated"; what happened is in the innermost cause. */
-function networkError(error: unknown): FetchError {
-  let inner = error;
-  while (inner instanceof Error && inner.cause instanceof Error) inner = inner.cause;
-  // A host with several addresses fails with one error for each of them.
-  if (inner instanceof AggregateError && inner.errors[0] instanceof Error) inner = inner.errors[0];
-  const code = inner instanceof Error && 'code' in inner ? String(inner.code) : '';
-  const message = causes[code] ?? (inner instanceof Error ? inner.message : String(inner));
-  return new FetchError(message, { transient: code !== 'ENOTFOUND', cause: error });
+  constructor(limits: FetchLimits) {
+    this.#limits = limits;
+  }
+
+  count(bytes: number, waited: number): void {
+    const { pace, stall } = this.#limits;
+    this.#bytes += bytes;
+    this.#waited += waited;
+    if (this.#waited < stall) return;
+    if (this.#bytes < (pace * this.#waited) / 1000)
+      throw new FetchError(`it sends less than ${pace} bytes in a second`, { transient: true });
+    this.#bytes = 0;
+    this.#waited = 0;
+  }
 }

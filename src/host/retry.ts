@@ -1,6 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 
-import { FetchError } from './fetch-url.ts';
+import { FetchError } from './fetch-error.ts';
 
 /** Milliseconds to wait before the second and the third try. */
 export const defaultPauses: readonly number[] = [1_000, 4_000];

@@ -10,12 +10,12 @@ import { homedir } from 'node:os';
 import path from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
-import { quoted } from '../diagnostics/printable.ts';
 import { isDropped } from './claim.ts';
 import { digestFile } from './digest-file.ts';
 import { fetchCodes } from './fetch-codes.ts';
-import { formatBytes } from './quantities.ts';
+import { Incoming } from './incoming.ts';
 import { asideName, isAside, isLeftover } from './store-aside.ts';
+import { storeFailure } from './store-failure.ts';
 
 export interface StoredFile {
   /** Lower-case hex. */
@@ -119,7 +119,7 @@ export class Store {
       await markUsed(file);
       return true;
     } catch (error) {
-      throw this.#failure(error);
+      throw storeFailure(this.folder, error);
     }
   }
 
@@ -132,18 +132,36 @@ export class Store {
     chunks: AsyncIterable<Uint8Array> | Iterable<Uint8Array>,
     expected: ExpectedContent = {},
   ): Promise<StoredFile> {
-    const aside = await this.#openAside();
+    const incoming = await this.receive(expected.size);
     try {
-      const { sha256, size } = await this.#write(aside.handle, chunks, expected);
-      assertExpected(expected, sha256, size);
-      const target = this.path(sha256);
-      await this.#attempt(() => rename(aside.path, target));
-      this.#verified.add(sha256);
-      return { sha256, size, path: target };
-    } catch (error) {
-      await rm(aside.path, { force: true });
-      throw error;
+      for await (const chunk of chunks) await incoming.append(chunk);
+      return await this.keep(incoming, expected);
+    } finally {
+      await incoming.drop();
     }
+  }
+
+  /**
+   * Begins a file that comes in pieces. It is to be kept or dropped.
+   * @param most bytes that it may have
+   * @throws Failure `host/store-full`, `host/store-denied` or `host/store-failed`
+   */
+  async receive(most?: number): Promise<Incoming> {
+    const aside = await this.#openAside();
+    return new Incoming(this.folder, aside.path, aside.handle, most);
+  }
+
+  /**
+   * Makes a file of the store of what has come in.
+   * @throws Failure as `add`
+   */
+  async keep(incoming: Incoming, expected: ExpectedContent = {}): Promise<StoredFile> {
+    const sha256 = await incoming.finish();
+    assertExpected(expected, sha256, incoming.size);
+    const target = this.path(sha256);
+    await this.#attempt(() => rename(incoming.path, target));
+    this.#verified.add(sha256);
+    return { sha256, size: incoming.size, path: target };
   }
 
   /**
@@ -158,7 +176,7 @@ export class Store {
         yield chunk;
       }
     } catch (error) {
-      throw this.#failure(error);
+      throw storeFailure(this.folder, error);
     }
     assertExpected({ sha256 }, hash.digest('hex'), 0);
   }
@@ -242,27 +260,6 @@ export class Store {
     });
   }
 
-  async #write(
-    handle: FileHandle,
-    chunks: AsyncIterable<Uint8Array> | Iterable<Uint8Array>,
-    expected: ExpectedContent,
-  ): Promise<{ readonly sha256: string; readonly size: number }> {
-    const hash = createHash('sha256');
-    let size = 0;
-    try {
-      for await (const chunk of chunks) {
-        size += chunk.length;
-        if (expected.size !== undefined && size > expected.size) throw tooLong(expected.size);
-        hash.update(chunk);
-        await this.#attempt(() => handle.writeFile(chunk));
-      }
-      await this.#attempt(() => handle.sync());
-    } finally {
-      await handle.close();
-    }
-    return { sha256: hash.digest('hex'), size };
-  }
-
   async #sweep(): Promise<void> {
     for (const name of await readdir(this.folder)) {
       const file = path.join(this.folder, name);
@@ -281,48 +278,7 @@ export class Store {
     try {
       return await work();
     } catch (error) {
-      throw this.#failure(error);
-    }
-  }
-
-  /** What the system says about the store, as a failure that says what to do. Bugs stay what they are. */
-  #failure(error: unknown): unknown {
-    const code = error instanceof Error && 'code' in error ? String(error.code) : '';
-    if (!/^E[A-Z]+$/.test(code)) return error;
-    const where = quoted(this.folder, 120);
-    const notes = [`The system says: ${error instanceof Error ? error.message : code}.`];
-    const help = 'Name another folder in the environment variable QUERN_STORE';
-    switch (code) {
-      case 'ENOSPC':
-      case 'EDQUOT':
-        return new Failure(
-          fetchCodes.report('host/store-full', {
-            message: `there is no space left for the store at ${where}`,
-            notes,
-            help: `Make room there (what is in the store can be fetched again), or: ${help}.`,
-          }),
-          { cause: error },
-        );
-      case 'EACCES':
-      case 'EPERM':
-      case 'EROFS':
-        return new Failure(
-          fetchCodes.report('host/store-denied', {
-            message: `the store at ${where} may not be read or written`,
-            notes,
-            help: `${help}, or give yourself the right to this one.`,
-          }),
-          { cause: error },
-        );
-      default:
-        return new Failure(
-          fetchCodes.report('host/store-failed', {
-            message: `the store at ${where} cannot be used`,
-            notes,
-            help: `${help}.`,
-          }),
-          { cause: error },
-        );
+      throw storeFailure(this.folder, error);
     }
   }
 }
@@ -335,14 +291,6 @@ async function markUsed(file: string): Promise<void> {
 
 function absent(error: NodeJS.ErrnoException): undefined {
   if (error.code !== 'ENOENT') throw error;
-}
-
-function tooLong(size: number): Failure {
-  return new Failure(
-    fetchCodes.report('host/wrong-size', {
-      message: `the content goes on after the ${size} bytes (${formatBytes(size)}) that it should have`,
-    }),
-  );
 }
 
 function assertExpected(expected: ExpectedContent, sha256: string, size: number): void {

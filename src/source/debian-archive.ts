@@ -9,7 +9,7 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { downloadAll, type DownloadItem } from '../host/download.ts';
 import { fetchBytes, type FetchBytesOptions } from '../host/fetch-bytes.ts';
-import { FetchError } from '../host/fetch-url.ts';
+import { FetchError } from '../host/fetch-error.ts';
 import type { Host } from '../host/host.ts';
 import type { IndexPin, Origin } from '../spec/lock.ts';
 import type { Architecture, DebianRelease } from '../spec/spec.ts';

@@ -35,7 +35,8 @@ export function makeWorld(env: Readonly<Record<string, string>> = {}): World {
     told,
     host: {
       cwd: folder,
-      env: { PATH: `${bin}:/usr/sbin:/usr/bin:/sbin:/bin`, ...env },
+      // the servers of tests are on this machine
+      env: { PATH: `${bin}:/usr/sbin:/usr/bin:/sbin:/bin`, QUERN_ALLOWED_HOSTS: '127.0.0.1', ...env },
       now: () => new Date(),
       signal: controller.signal,
       progress,

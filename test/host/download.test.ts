@@ -16,7 +16,7 @@ const body = Buffer.from('level 4.20 m at the otter bank\n'.repeat(100));
 const size = body.length;
 const sha256 = createHash('sha256').update(body).digest('hex');
 
-const quick: DownloadOptions = { limits: { connect: 400, stall: 300, redirects: 3 }, pauses: [] };
+const quick: DownloadOptions = { limits: { connect: 400, stall: 300, pace: 0, redirects: 3 }, pauses: [] };
 
 let server: FileServer;
 let world: World;
@@ -239,7 +239,7 @@ describe('download, when it cannot be', () => {
     const reason = new Error('Ctrl-C');
     server.on('/a', { stalls: body.subarray(0, 100), length: size });
     setTimeout(() => world.interrupt(reason), 100);
-    const slow = { limits: { connect: 60_000, stall: 60_000, redirects: 3 }, pauses: [60_000] };
+    const slow = { limits: { connect: 60_000, stall: 60_000, pace: 0, redirects: 3 }, pauses: [60_000] };
     await expect(download(world.host, item('/a'), slow)).rejects.toBe(reason);
     expect(stored()).toEqual([]);
   });
@@ -283,7 +283,7 @@ describe('downloadAll', () => {
   it('stops the others when one fails, and says which', async () => {
     const items = [...many(4), item('/gone')];
     server.on('/0', { stalls: Buffer.from('p'), length: 9 });
-    const patient = { ...quick, limits: { connect: 60_000, stall: 60_000, redirects: 3 } };
+    const patient = { ...quick, limits: { connect: 60_000, stall: 60_000, pace: 0, redirects: 3 } };
     const report = await failureOf(downloadAll(world.host, 'fetching packages', items, patient));
     expect(report.code).toBe('host/gone');
     expect(stored().filter((name) => name.startsWith('.'))).toEqual([]);
@@ -294,7 +294,67 @@ describe('downloadAll', () => {
     const items = many(3);
     server.on('/1', 'silent');
     setTimeout(() => world.interrupt(reason), 100);
-    const patient = { ...quick, limits: { connect: 60_000, stall: 60_000, redirects: 3 } };
+    const patient = { ...quick, limits: { connect: 60_000, stall: 60_000, pace: 0, redirects: 3 } };
     await expect(downloadAll(world.host, 'fetching packages', items, patient)).rejects.toBe(reason);
   });
+});
+
+describe('a download that breaks off', () => {
+  const retrying = { ...quick, pauses: [1, 1, 1, 1] };
+
+  it.each([
+    ['that tells its versions apart', '"one"'],
+    ['that does not: the digest tells in the end', undefined],
+  ])('goes on where it was, with a server %s', async (_, etag) => {
+    server.on('/a', { parts: body, cutAfter: 1000, ...(etag !== undefined && { etag }) });
+    let sum = 0;
+    const counted = { ...retrying, onBytes: (count: number) => (sum += count) };
+    expect(readFileSync(await download(world.host, item('/a'), counted))).toEqual(body);
+    expect(server.headers.map(({ range }) => range)).toEqual([
+      undefined,
+      'bytes=1000-',
+      'bytes=2000-',
+      'bytes=3000-',
+    ]);
+    expect(sum).toBe(size);
+  });
+
+  it('begins anew when the file has changed meanwhile', async () => {
+    const old = Buffer.from(body).fill('o');
+    server.on('/a', { parts: old, cutAfter: 1000, etag: '"old"' }, { parts: body, etag: '"new"' });
+    await download(world.host, item('/a'), retrying);
+    expect(server.headers[1]?.['if-range']).toBe('"old"');
+  });
+
+  it('begins anew when the parts do not make the file', async () => {
+    const old = Buffer.from(body).fill('o');
+    server.on('/a', { parts: old, cutAfter: 1000 }, { parts: body });
+    expect(readFileSync(await download(world.host, item('/a'), retrying))).toEqual(body);
+    expect(server.requests).toHaveLength(3);
+    expect(stored()).toEqual([sha256]);
+  });
+
+  it('begins anew with a server that hands out no parts', async () => {
+    server.on('/a', { breaksOff: body.subarray(0, 500), length: size }, { body });
+    expect(readFileSync(await download(world.host, item('/a'), retrying))).toEqual(body);
+  });
+});
+
+it.each([
+  ['called so', { 'content-type': 'text/html; charset=utf-8' }, '<p>log in'],
+  ['not called so', {}, '\n<!DOCTYPE html>\n<html>'.padEnd(size)],
+])('says that there is a web page in the place of a file, %s', async (_, headers, page) => {
+  server.on('/a', { body: page, headers });
+  const report = await failureOf(download(world.host, item('/a'), quick));
+  expect(report).toMatchObject({ code: 'host/wrong-digest', exit: 4 });
+  expect(report.notes[0]).toContain('/a: it is a web page, and not the file');
+  expect(stored()).toEqual([]);
+});
+
+it('says where a file leads that is fetched from outside only', async () => {
+  server.on('/a', { redirect: `http://localhost:${server.port}/b` });
+  const report = await failureOf(download(world.host, item('/a'), quick));
+  expect(report).toMatchObject({ code: 'host/forbidden-target', exit: 4 });
+  expect(report.help).toContain('QUERN_ALLOWED_HOSTS');
+  expect(server.requests).toEqual(['/a']);
 });

@@ -23,8 +23,10 @@ dockerd              docker.io
 file                 file
 flex                 flex
 gcc                  build-essential
+gpg                  gnupg
 gpgv                 gpgv
 make                 build-essential
+openssl              openssl
 ps                   procps
 qemu-system-x86_64   qemu-system-x86
 shellcheck           shellcheck

@@ -33,7 +33,7 @@ afterEach(async () => {
 
 /** A host whose clock says what a test wants. */
 function at(time: string, env: Readonly<Record<string, string>> = {}): World['host'] {
-  return { ...world.host, env, now: () => new Date(time) };
+  return { ...world.host, env: { ...world.host.env, ...env }, now: () => new Date(time) };
 }
 
 const today = '2026-11-25T12:00:00Z';
@@ -247,7 +247,10 @@ describe('readIndexes, when it cannot be', () => {
     server.on('/debian/dists/bookworm/InRelease', 'silent');
     setTimeout(() => world.interrupt(reason), 100);
     await expect(
-      readIndexes(at(today), { ...request, limits: { connect: 60_000, stall: 60_000, redirects: 3 } }),
+      readIndexes(at(today), {
+        ...request,
+        limits: { connect: 60_000, stall: 60_000, pace: 0, redirects: 3 },
+      }),
     ).rejects.toBe(reason);
   });
 });

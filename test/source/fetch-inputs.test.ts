@@ -14,7 +14,7 @@ import type { Inputs, PackagePin, SourcePin } from '../../src/spec/lock.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { serveFiles, type FileServer } from '../host/file-server.ts';
 
-const quick = { limits: { connect: 1000, stall: 1000, redirects: 3 }, pauses: [] };
+const quick = { limits: { connect: 1000, stall: 1000, pace: 0, redirects: 3 }, pauses: [] };
 
 let server: FileServer;
 let world: World;

@@ -109,7 +109,7 @@ export async function layArchive(
     security: await suite('debian-security', 'bookworm-security', keys.security, shape.security),
   };
   const signers = { archive: [keys.archive.publicKey], security: [keys.security.publicKey] };
-  const limits = { connect: 2000, stall: 2000, redirects: 3 };
+  const limits = { connect: 2000, stall: 2000, pace: 0, redirects: 3 };
   return {
     request: { release: 'bookworm', architecture: 'x86_64', urls, signers, limits, pauses: [] },
     paths,
