@@ -32,7 +32,7 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
   const { spec, place } = opened;
   const files = await readSpecFiles(host, opened);
   const { source } = spec.kernel;
-  if (source.kind !== 'debian') {
+  if (source.kind === 'tarball' || source.kind === 'tree') {
     await locateFor(host, opened)(source.path, source.kind === 'tree' ? 'folder' : 'file');
   }
   const asked = collectRequests(opened, files);

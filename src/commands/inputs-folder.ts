@@ -3,6 +3,7 @@ import { join, resolve } from 'node:path';
 
 import type { Host } from '../host/host.ts';
 import { inputFiles, sourceFile, type InputFile } from '../kit/input-files.ts';
+import { storedSource } from '../source/fetch-inputs.ts';
 import type { Inputs } from '../spec/lock.ts';
 
 /**
@@ -10,7 +11,8 @@ import type { Inputs } from '../spec/lock.ts';
  * links: another hard link changes the change time of a file, and whoever copies it at that moment finds it altered.
  */
 export async function layInputs(host: Host, inputs: Inputs, folder: string): Promise<void> {
-  for (const file of inputFiles(inputs)) await layFile(host, file, folder, symlink);
+  await layFile(host, await heldSource(host, inputs), folder, symlink);
+  await layPackages(host, inputs, folder);
 }
 
 /** The same without the source, for what has another tree to look at. */
@@ -21,7 +23,12 @@ export async function layPackages(host: Host, inputs: Inputs, folder: string): P
 
 /** The same for the source alone, as a file of its own that may go elsewhere. */
 export async function laySource(host: Host, inputs: Inputs, folder: string): Promise<void> {
-  await layFile(host, sourceFile(inputs), folder, copyFile);
+  await layFile(host, await heldSource(host, inputs), folder, copyFile);
+}
+
+/** A source that was fetched may lie in the store in another compression than it was pinned in. */
+async function heldSource(host: Host, inputs: Inputs): Promise<InputFile> {
+  return { ...sourceFile(inputs), sha256: await storedSource(host, inputs) };
 }
 
 async function layFile(

@@ -6,8 +6,10 @@ import { readIndexes, type ArchiveIndexes } from '../source/debian-archive.ts';
 import { storeTarball } from '../source/local-tarball.ts';
 import { pinDebianSource } from '../source/pin-debian-source.ts';
 import { pinPackages } from '../source/pin-packages.ts';
+import { pinRemote } from '../source/pin-remote.ts';
 import { storeTree } from '../source/tree-archive.ts';
 import type { FilePin, Inputs, SourceInputs, SourcePin } from '../spec/lock.ts';
+import { isRemote } from '../spec/spec.ts';
 import type { OpenSpec } from './open-spec.ts';
 import { locateFor, type LocalFile, type LocalFiles } from './spec-files.ts';
 
@@ -16,24 +18,34 @@ export async function pinInputs(
   host: Host,
   opened: OpenSpec,
   files: LocalFiles,
-  stale: { readonly source: boolean; readonly packages: boolean },
+  stale: { readonly source: boolean; readonly packages: boolean; readonly keys: boolean },
   earlier: Inputs | undefined,
 ): Promise<{ readonly inputs: Inputs; readonly diagnostics: readonly Diagnostic[] }> {
   const { spec } = opened;
   const fromArchive = spec.kernel.source.kind === 'debian';
   const local = pinFiles(files);
+  // what is on this machine may have changed; what is elsewhere stays as it was pinned
+  const keptSource =
+    earlier && !stale.source && (fromArchive || isRemote(spec.kernel.source)) ? earlier.source : undefined;
+  const known = stale.keys ? undefined : earlier?.source;
   if (earlier && !stale.packages && !(stale.source && fromArchive)) {
-    const source = stale.source || !fromArchive ? await pinLocalSource(host, opened) : earlier.source;
+    const { source, diagnostics } = keptSource
+      ? { source: keptSource, diagnostics: [] }
+      : await pinOwnSource(host, opened, known);
     // not the files of the earlier pin: there may have been a base then and none now
     const { origins, indexes, packages } = earlier;
-    return { inputs: { origins, indexes, source, ...local, packages }, diagnostics: [] };
+    return { inputs: { origins, indexes, source, ...local, packages }, diagnostics };
   }
   const request = { release: spec.environment.debian, architecture: spec.arch };
   const archive = await readIndexes(host, request);
   // Indexes and origins of a lock are those of one day: whatever comes from the archive is pinned together.
   const packages = pinPackages(archive.index, wantedPackages(opened));
-  const source = fromArchive ? pinArchiveSource(opened, archive) : await pinLocalSource(host, opened);
-  const diagnostics = [...archive.diagnostics, ...packages.diagnostics];
+  const { source, diagnostics: ofSource } = fromArchive
+    ? { source: pinArchiveSource(opened, archive), diagnostics: [] }
+    : keptSource
+      ? { source: keptSource, diagnostics: [] }
+      : await pinOwnSource(host, opened, known);
+  const diagnostics = [...archive.diagnostics, ...packages.diagnostics, ...ofSource];
   if (exitOf(diagnostics) !== exitCodes.ok) throw new Failure(diagnostics);
   const { origins, indexes } = archive;
   return { inputs: { origins, indexes, source, ...local, packages: packages.value }, diagnostics };
@@ -46,7 +58,7 @@ export async function pinSource(
 ): Promise<SourceInputs & { readonly diagnostics: readonly Diagnostic[] }> {
   const { kernel, environment, arch } = opened.spec;
   if (kernel.source.kind !== 'debian') {
-    return { origins: {}, source: await pinLocalSource(host, opened), diagnostics: [] };
+    return { origins: {}, ...(await pinOwnSource(host, opened, undefined)) };
   }
   const archive = await readIndexes(host, { release: environment.debian, architecture: arch });
   const { origins, diagnostics } = archive;
@@ -68,21 +80,32 @@ function pinArchiveSource({ spec }: OpenSpec, archive: ArchiveIndexes): SourcePi
   return value;
 }
 
-async function pinLocalSource(host: Host, opened: OpenSpec): Promise<SourcePin> {
+/** A source that no archive has. @param earlier pin of it, whose keys are used again */
+async function pinOwnSource(
+  host: Host,
+  opened: OpenSpec,
+  earlier: SourcePin | undefined,
+): Promise<{ readonly source: SourcePin; readonly diagnostics: readonly Diagnostic[] }> {
   const { spec } = opened;
-  const { source } = spec.kernel;
+  const { source, version } = spec.kernel;
   const locate = locateFor(host, opened);
   switch (source.kind) {
     case 'debian':
-      throw new Error('not a source of this machine');
+      throw new Error('a source of the archive');
     case 'tarball': {
       const { sha256, size } = await storeTarball(host, await locate(source.path, 'file'));
-      return { kind: 'tarball', path: source.path, sha256, size };
+      return { source: { kind: 'tarball', path: source.path, sha256, size }, diagnostics: [] };
     }
     case 'tree': {
       const tree = await locate(source.path, 'folder');
       const { sha256, size } = await storeTree(host, tree, { epoch: spec.build.epoch });
-      return { kind: 'tree', path: source.path, sha256, size };
+      return { source: { kind: 'tree', path: source.path, sha256, size }, diagnostics: [] };
+    }
+    case 'release':
+    case 'url': {
+      const keys = earlier && isRemote(earlier) ? earlier.keys : [];
+      const { value, diagnostics } = await pinRemote(host, { source, version, keys }, locate);
+      return { source: value, diagnostics };
     }
   }
 }

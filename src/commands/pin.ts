@@ -8,6 +8,8 @@ import { writeWhole } from '../host/output-folder.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { staleParts } from '../spec/compare-lock.ts';
 import type { Answers, Inputs, Lock } from '../spec/lock.ts';
+import { sourceFact } from '../spec/source-text.ts';
+import { isRemote } from '../spec/spec.ts';
 import { formatLock } from '../spec/write-lock.ts';
 import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
@@ -135,14 +137,21 @@ function staleOf(
   earlier: Lock | undefined,
   spec: Lock['spec'],
   refresh: RefreshKind | undefined,
-): { readonly source: boolean; readonly packages: boolean; readonly answers: boolean } {
-  const all = { source: true, packages: true, answers: true };
+): {
+  readonly source: boolean;
+  readonly packages: boolean;
+  readonly answers: boolean;
+  /** Keys of signers. */
+  readonly keys: boolean;
+} {
+  const all = { source: true, packages: true, answers: true, keys: true };
   if (earlier === undefined || refresh === 'all') return all;
   const stale = staleParts(spec, earlier);
   return {
     source: stale.source || refresh === 'source',
     packages: stale.packages || refresh === 'packages',
     answers: stale.answers || refresh !== undefined,
+    keys: refresh === 'source',
   };
 }
 
@@ -151,7 +160,10 @@ async function writeLock(host: Host, path: string, lock: Lock): Promise<void> {
 }
 
 function describeSource({ source }: Inputs): string {
-  return source.kind === 'debian' ? `${source.package} ${source.version}` : source.path;
+  if (source.kind === 'debian') return `${source.package} ${source.version}`;
+  const { path } = sourceFact(source);
+  const signer = isRemote(source) ? source.signature?.signer : undefined;
+  return signer === undefined ? path : `${path}, signed by ${signer}`;
 }
 
 function describePin(value: PinValue, complete: boolean): string {

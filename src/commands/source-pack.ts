@@ -13,6 +13,7 @@ import { parsePatch, type FilePatch } from '../patch/parse-patch.ts';
 import { fetchSource } from '../source/fetch-inputs.ts';
 import { keptPack, sourceFiles, storedPack, type PackSource } from '../source/stored-pack.ts';
 import type { SourceInputs } from '../spec/lock.ts';
+import { isRemote } from '../spec/spec.ts';
 import type { OpenSpec } from './open-spec.ts';
 import { besideSpec, locateFor, type LocalFile } from './spec-files.ts';
 
@@ -104,6 +105,7 @@ function named({ path }: OpenSpec, patches: readonly LocalFile[]): readonly Loca
 }
 
 function packSource({ source }: SourceInputs): PackSource {
+  if (isRemote(source)) return { sha256: source.tar.sha256, remote: source };
   return { sha256: source.sha256, ...(source.kind === 'debian' && { debianPackage: source.package }) };
 }
 

@@ -6,8 +6,9 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import type { Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
-import type { Locate } from '../source/fetch-inputs.ts';
+import type { Locate } from '../source/locate.ts';
 import { unpackedFile } from '../source/unpacked-file.ts';
+import { isRemote } from '../spec/spec.ts';
 import type { YamlPath } from '../spec/yaml-tree.ts';
 import { commandCodes } from './codes.ts';
 import type { OpenSpec } from './open-spec.ts';
@@ -148,8 +149,12 @@ export function besideSpec(specPath: string, path: string): string {
 
 /** How a source on this machine is found for a spec that has been read. */
 export function locateFor(host: Host, { spec, folder, sources, place }: SpecPlaces): Locate {
-  const span = place(['kernel', 'source', spec.kernel.source.kind]);
-  return (path, kind) => namedAt(span, sources, resolveInside(host, folder, path, kind));
+  const { source } = spec.kernel;
+  return (path, kind) => {
+    const key = isRemote(source) ? (path === source.keyring ? 'keyring' : 'signature') : source.kind;
+    const span = place(['kernel', 'source', key]);
+    return namedAt(span, sources, resolveInside(host, folder, path, kind));
+  };
 }
 
 function isInside(home: string, path: string): boolean {

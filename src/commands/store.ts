@@ -22,6 +22,8 @@ export interface StoreValue {
   readonly models: StoreAmount;
   /** How many files builds have compiled. */
   readonly compiled: StoreAmount;
+  /** Which file of the inputs a tar came as, or a URL brought. */
+  readonly fetched: StoreAmount;
   /** What processes that were killed have left. */
   readonly leftovers: StoreAmount;
   /** What was removed just now. */
@@ -50,6 +52,7 @@ export async function store(options: StoreOptions, host: Host): Promise<CommandR
     packs: of('packs'),
     models: of('models'),
     compiled: of('compiled'),
+    fetched: of('fetched'),
     leftovers: of('leftovers'),
     removed: amountOf(removed),
   };

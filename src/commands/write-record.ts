@@ -11,6 +11,7 @@ import { recordFiles } from '../record/record-files.ts';
 import { formatStatement, type Isolation } from '../record/statement.ts';
 import { renderSummary } from '../report/summary.ts';
 import type { FilePin } from '../spec/lock.ts';
+import { sourceFact } from '../spec/source-text.ts';
 import type { Artefact } from './check-artefacts.ts';
 import type { OpenSpec } from './open-spec.ts';
 import type { PreparedKit } from './prepare-kit.ts';
@@ -71,7 +72,7 @@ export async function writeRecord(folder: string, facts: BuildFacts): Promise<vo
       inputs: [
         role('spec')(specFile),
         role('lock')(lockFile),
-        role('source')(inputs.source),
+        role('source')(sourceFact(inputs.source)),
         ...(inputs.base ? [role('base')(inputs.base)] : []),
         ...inputs.fragments.map(role('fragment')),
         ...inputs.patches.map(role('patch')),

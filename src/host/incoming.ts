@@ -9,18 +9,20 @@ import { storeFailure } from './store-failure.ts';
 /** A file on its way into the store. It comes in pieces; when a piece is missing, the next one can begin where it ends. */
 export class Incoming {
   readonly path: string;
+  /** Bytes that may come. */
+  readonly most: number;
   readonly #store: string;
   readonly #handle: FileHandle;
-  readonly #most: number | undefined;
   #hash: Hash = createHash('sha256');
   #size = 0;
+  #sha256: string | undefined;
 
-  /** @param store folder of the store, for messages; `most` bytes that may come */
-  constructor(store: string, path: string, handle: FileHandle, most: number | undefined) {
+  /** @param store folder of the store, for messages */
+  constructor(store: string, path: string, handle: FileHandle, most: number) {
     this.#store = store;
     this.path = path;
     this.#handle = handle;
-    this.#most = most;
+    this.most = most;
   }
 
   /** Bytes that have come. */
@@ -30,7 +32,7 @@ export class Incoming {
 
   /** @throws Failure `host/wrong-size` when there are too many, `host/store-full`, `host/store-denied`, `host/store-failed` */
   async append(chunk: Uint8Array): Promise<void> {
-    if (this.#most !== undefined && this.#size + chunk.length > this.#most) throw tooLong(this.#most);
+    if (this.#size + chunk.length > this.most) throw tooLong(this.most);
     await this.#attempt(async () => {
       for (let at = 0; at < chunk.length;) {
         const left = chunk.length - at;
@@ -48,11 +50,13 @@ export class Incoming {
     this.#size = 0;
   }
 
-  /** Everything has come, and is on the disk. @returns its SHA-256 */
+  /** Everything has come, and is on the disk, where it can be read. @returns its SHA-256 */
   async finish(): Promise<string> {
+    if (this.#sha256 !== undefined) return this.#sha256;
     await this.#attempt(() => this.#handle.sync());
     await this.#handle.close();
-    return this.#hash.digest('hex');
+    this.#sha256 = this.#hash.digest('hex');
+    return this.#sha256;
   }
 
   /** Leaves nothing behind; nothing happens to what was kept. */

@@ -89,6 +89,8 @@ async function readInto(
     throw mediaType === 'text/html' ? webPage() : wrongSize(`it has ${length} bytes instead of ${size}`);
   }
   const total = size ?? length;
+  if (total !== undefined && total > incoming.most)
+    throw wrongSize(`it has ${total} bytes, and ${incoming.most} are the most that is reasonable`);
   try {
     for await (const chunk of chunks) {
       if (incoming.size === 0 && isWebPage(chunk)) throw webPage();

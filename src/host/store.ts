@@ -30,8 +30,11 @@ export interface ExpectedContent {
   readonly size?: number;
 }
 
-/** What is kept by a name, since it can be worked out again: which pack a source has, models, numbers of files. */
-export const namedKinds = ['packs', 'models', 'compiled'] as const;
+/**
+ * What is kept by a name, since it can be worked out again: which pack a source has, models, numbers of files, and as
+ * which file a tar or a URL came.
+ */
+export const namedKinds = ['packs', 'models', 'compiled', 'fetched'] as const;
 export type NamedKind = (typeof namedKinds)[number];
 
 /** One file of the store. */
@@ -146,7 +149,7 @@ export class Store {
    * @param most bytes that it may have
    * @throws Failure `host/store-full`, `host/store-denied` or `host/store-failed`
    */
-  async receive(most?: number): Promise<Incoming> {
+  async receive(most: number = Number.MAX_SAFE_INTEGER): Promise<Incoming> {
     const aside = await this.#openAside();
     return new Incoming(this.folder, aside.path, aside.handle, most);
   }

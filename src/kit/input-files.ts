@@ -1,4 +1,5 @@
 import type { Inputs, PackagePin, SourceInputs, SourcePin } from '../spec/lock.ts';
+import { tarName } from '../spec/source-text.ts';
 
 /** One file that the kit needs in its inputs folder. */
 export interface InputFile {
@@ -11,6 +12,8 @@ export interface InputFile {
   readonly file: string;
   /** Where to fetch it from, in order; none for what came from the disk of the spec's author. */
   readonly urls: readonly string[];
+  /** SHA-256 of the tar inside, which is what counts where it is given: the file may be compressed otherwise. */
+  readonly tar?: string;
 }
 
 /** Every file that a kit needs: the source first, then the packages in the lock's order. */
@@ -21,8 +24,17 @@ export function inputFiles(inputs: Inputs): readonly InputFile[] {
 export function sourceFile(inputs: SourceInputs): InputFile {
   const { source } = inputs;
   const { sha256, size } = source;
-  const urls = source.kind === 'debian' ? archiveUrls(inputs, source.origin, source.path) : [];
-  return { kind: 'source', sha256, size, file: sourceName(source), urls };
+  const file = { kind: 'source', sha256, size, file: sourceName(source) } as const;
+  switch (source.kind) {
+    case 'debian':
+      return { ...file, urls: archiveUrls(inputs, source.origin, source.path) };
+    case 'tarball':
+    case 'tree':
+      return { ...file, urls: [] };
+    case 'release':
+    case 'url':
+      return { ...file, urls: source.urls, tar: source.tar.sha256 };
+  }
 }
 
 function sourceName(source: SourcePin): string {
@@ -33,6 +45,9 @@ function sourceName(source: SourcePin): string {
     case 'tree':
       // tar finds the compression out by itself
       return `source-${source.sha256.slice(0, 16)}.tar`;
+    case 'release':
+    case 'url':
+      return tarName(source.urls);
   }
 }
 

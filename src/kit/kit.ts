@@ -83,6 +83,7 @@ export function renderKit(
     name: spec.name,
     kernelRelease: answers.kernelRelease,
     arch: spec.arch,
+    tar: sourceFile(inputs).tar ?? '',
   });
   const carried = [{ file: 'check-probes.sh' }, ...inside];
   const files = inputFiles(inputs);
@@ -117,6 +118,7 @@ export function runnableFolder(parts: {
           name,
           architecture: packageArchitecture(inputs),
           inputs: files,
+          tar: files.find(({ kind }) => kind === 'source')?.tar ?? '',
           inside: ['build.sh', ...inside.map(({ file }) => file)],
         }),
       ),
@@ -137,9 +139,14 @@ function treeView(spec: Spec, inputs: Inputs, inside: readonly Inside[]): object
   return {
     arch: makeFacts[spec.arch].arch,
     localversion: spec.localversion,
-    checked: [...inside, source].map(({ file, sha256 }) => ({ file: `./${file}`, sha256 })),
+    // of a source that was fetched the tar inside counts, which is compared when it is unpacked
+    checked: [...inside, ...(source.tar === undefined ? [source] : [])].map(({ file, sha256 }) => ({
+      file: `./${file}`,
+      sha256,
+    })),
     source: {
       file: source.file,
+      tar: source.tar ?? '',
       // Debian's source packages hold the tarball under its own name
       member: inputs.source.kind === 'debian' ? `./usr/src/${inputs.source.package}.tar.xz` : '',
     },

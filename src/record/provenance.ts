@@ -1,5 +1,6 @@
 import type { Answers, ArchivePin, FilePin, Inputs, PackagePin, SourcePin } from '../spec/lock.ts';
-import type { Spec } from '../spec/spec.ts';
+import { sourceFact, sourceText } from '../spec/source-text.ts';
+import { isRemote, type Spec } from '../spec/spec.ts';
 import { kernelBuildType, localBuilder, provenanceType, statementType } from './identifiers.ts';
 import { imageAnnotations, type Isolation, type ResourceDescriptor, type Statement } from './statement.ts';
 
@@ -92,7 +93,7 @@ function buildExternalParameters(path: string, spec: Spec): Record<string, strin
     spec: path,
     name: spec.name,
     kernelVersion: kernel.version,
-    source: source.kind === 'debian' ? `debian:${source.package}` : `${source.kind}:${source.path}`,
+    source: sourceText(source).replace(' ', ':'),
     arch: spec.arch,
     base: config.base.kind === 'target' ? `target:${config.base.target}` : `file:${config.base.path}`,
     fragments: config.fragments,
@@ -162,9 +163,19 @@ function describeFile(role: Role, { path, sha256 }: FilePin): ResourceDescriptor
 }
 
 function describeSource(source: SourcePin, inputs: Inputs): ResourceDescriptor {
-  return source.kind === 'debian'
-    ? describePackage('source', { ...source, architecture: 'all' }, inputs)
-    : describeFile('source', source);
+  if (source.kind === 'debian') return describePackage('source', { ...source, architecture: 'all' }, inputs);
+  const described = describeFile('source', sourceFact(source));
+  if (!isRemote(source)) return described;
+  // the digest is that of the tar, which any of the places may have in any compression
+  const { urls, signature } = source;
+  return {
+    ...described,
+    annotations: {
+      ...described.annotations,
+      quern_urls: urls,
+      ...(signature && { quern_signer: signature.signer, quern_signature: signature.sha256 }),
+    },
+  };
 }
 
 function describePackage(

@@ -14,6 +14,7 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { sourceCodes, type SourceCode } from './codes.ts';
 import type { AcceptedKeys } from './debian-archive-keys.ts';
+import { faultOf, noGoodSignature, type FaultCode, type SignatureFault } from './signature-faults.ts';
 
 export interface VerifiedText {
   /** Lines end in `\n`, without white space at their ends: that is what is signed. */
@@ -27,7 +28,7 @@ interface SignatureCheck {
   readonly key: number | undefined;
   readonly keyId: string;
   /** Why it does not count; absent when it does. */
-  readonly fault?: { readonly code: SourceCode; readonly why: string };
+  readonly fault?: SignatureFault;
 }
 
 const beginMessage = '-----BEGIN PGP SIGNED MESSAGE-----';
@@ -46,6 +47,20 @@ function refuse(
 
 const otherPlace =
   'Fetch it from another mirror (QUERN_MIRRORS), or try again: it may have been changed on its way.';
+
+const clockAdvice =
+  "Check this machine's clock; if it is right, it is signed by a key that is no longer good.";
+
+const advice: Readonly<Record<FaultCode, string>> = {
+  'source/altered': otherPlace,
+  'source/wrong-stream': otherPlace,
+  'source/key-revoked': clockAdvice,
+  'source/key-expired': clockAdvice,
+  'source/weak-signature': clockAdvice,
+  'source/signature-refused': clockAdvice,
+  'source/wrong-key':
+    'If Debian has changed its keys, a newer Quern knows them; otherwise this is not an archive to trust.',
+};
 
 function badForm(name: string, why: string): Failure {
   return refuse(
@@ -89,14 +104,15 @@ function assertFraming(text: string, name: string): void {
  * @param name how messages call it: its URL
  * @param accepted the keys whose signature counts, the preferred one first
  * @param now the time by which keys are expired or not
- * @throws Failure `source/not-signed`, `source/bad-signature-form`, `source/outside-signature`, `source/wrong-key`,
- *   `source/altered`, `source/signature-refused`
+ * @param ownAdvice what to do about a fault, where it is no index of Debian
+ * @throws Failure `source/not-signed`, `source/bad-signature-form`, `source/outside-signature`, or one of `FaultCode`
  */
 export async function verifyClearsigned(
   bytes: Uint8Array,
   name: string,
   accepted: AcceptedKeys,
   now: Date,
+  ownAdvice: Partial<Record<FaultCode, string>> = {},
 ): Promise<VerifiedText> {
   const text = decodeText(bytes, name);
   assertFraming(text, name);
@@ -106,7 +122,11 @@ export async function verifyClearsigned(
     .flatMap(({ key }) => key ?? [])
     .sort((a, b) => a - b);
   const signer = best === undefined ? undefined : accepted[best];
-  if (!signer) throw noGoodSignature(name, accepted, checks);
+  if (!signer) {
+    const fingerprints = accepted.map(({ fingerprint }) => fingerprint);
+    const refused = checks.flatMap(({ keyId, fault }) => (fault ? [{ keyId, fault }] : []));
+    throw noGoodSignature(name, fingerprints, refused, { ...advice, ...ownAdvice });
+  }
   return { text: signed, signer: signer.fingerprint };
 }
 
@@ -155,30 +175,4 @@ async function checkSignatures(
     }
   });
   return { text: message.getText(), checks: await Promise.all(checks) };
-}
-
-function faultOf(error: unknown): { readonly code: SourceCode; readonly why: string } {
-  const why = error instanceof Error ? error.message : String(error);
-  // The library has no codes; these two words are what it says when the mathematics does not come out.
-  const altered = /digest did not match|verification failed/i.test(why);
-  return { code: altered ? 'source/altered' : 'source/signature-refused', why };
-}
-
-function noGoodSignature(name: string, accepted: AcceptedKeys, checks: readonly SignatureCheck[]): Failure {
-  const notes = [
-    ...checks.map(({ keyId, fault }) => `Signature by the key ${keyId}: ${fault?.why ?? 'good'}.`),
-    `Accepted: ${accepted.map(({ fingerprint }) => fingerprint).join(', ')}.`,
-  ];
-  const codes = checks.map(({ fault }) => fault?.code);
-  if (codes.includes('source/altered')) {
-    return refuse('source/altered', `${name} is not what was signed`, notes, otherPlace);
-  }
-  if (codes.includes('source/signature-refused')) {
-    const help =
-      "Check this machine's clock; if it is right, the archive is signed by a key that is no longer good.";
-    return refuse('source/signature-refused', `no signature of ${name} counts`, notes, help);
-  }
-  const help =
-    'If Debian has changed its keys, a newer Quern knows them; otherwise this is not an archive to trust.';
-  return refuse('source/wrong-key', `${name} is signed by no key that is accepted for it`, notes, help);
 }

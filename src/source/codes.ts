@@ -8,6 +8,19 @@ export type SourceCode =
   | 'source/wrong-key'
   | 'source/altered'
   | 'source/signature-refused'
+  | 'source/wrong-stream'
+  | 'source/key-expired'
+  | 'source/key-revoked'
+  | 'source/weak-signature'
+  | 'source/key-expired-since'
+  | 'source/no-signature'
+  | 'source/bad-keyring'
+  | 'source/no-key'
+  | 'source/key-unreachable'
+  | 'source/sums-differ'
+  | 'source/sums-missing'
+  | 'source/unreachable'
+  | 'source/wrong-tar'
   | 'source/index-unreachable'
   | 'source/release-gone'
   | 'source/wrong-suite'
@@ -30,11 +43,11 @@ const { input, missing, usage } = exitCodes;
 
 /** What can go wrong with where a kernel's source, and the packages to build it with, come from. */
 export const sourceCodes: Catalogue<SourceCode> = catalogue({
-  'source/not-signed': { severity: 'error', exit: input, summary: 'An index that must be signed is not.' },
+  'source/not-signed': { severity: 'error', exit: input, summary: 'A text that must be signed is not.' },
   'source/bad-signature-form': {
     severity: 'error',
     exit: input,
-    summary: 'A signed index is not put together as a signed text is.',
+    summary: 'A signature, or a text that is signed in place, is not put together as one.',
   },
   'source/outside-signature': {
     severity: 'error',
@@ -44,18 +57,83 @@ export const sourceCodes: Catalogue<SourceCode> = catalogue({
   'source/wrong-key': {
     severity: 'error',
     exit: input,
-    summary: 'An index is signed, but by none of the keys that are accepted for it.',
+    summary: 'An index or a source is signed, but by none of the keys that are accepted for it.',
   },
   'source/altered': {
     severity: 'error',
     exit: input,
-    summary: 'A signed index was changed after it was signed.',
+    summary: 'An index or a source was changed after it was signed.',
   },
   'source/signature-refused': {
     severity: 'error',
     exit: input,
     summary:
-      'A signature by an accepted key does not count: the key or the signature is expired, revoked or too weak.',
+      'A signature by an accepted key does not count: it is expired, from the future, or by a key that may not sign.',
+  },
+  'source/wrong-stream': {
+    severity: 'error',
+    exit: input,
+    summary: 'A signature is over a compressed file, where it should be over the tar inside.',
+  },
+  'source/key-expired': {
+    severity: 'error',
+    exit: input,
+    summary: 'A signature is by an accepted key that has expired.',
+  },
+  'source/key-revoked': {
+    severity: 'error',
+    exit: input,
+    summary: 'A signature is by an accepted key that has been revoked.',
+  },
+  'source/weak-signature': {
+    severity: 'error',
+    exit: input,
+    summary: 'A signature is by a digest or a key that can be forged.',
+  },
+  'source/key-expired-since': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'The key that a source is signed with has expired after it signed.',
+  },
+  'source/no-signature': {
+    severity: 'error',
+    exit: input,
+    summary: 'There is no signature for a source that should have one.',
+  },
+  'source/bad-keyring': {
+    severity: 'error',
+    exit: input,
+    summary: 'A file that should hold public keys holds none, or private ones.',
+  },
+  'source/no-key': {
+    severity: 'error',
+    exit: input,
+    summary: 'The key of a signer is not where the spec says that keys are.',
+  },
+  'source/key-unreachable': {
+    severity: 'error',
+    exit: missing,
+    summary: 'The key of a signer cannot be fetched from the directory of its domain.',
+  },
+  'source/sums-differ': {
+    severity: 'error',
+    exit: input,
+    summary: 'A source has not the digest that the signed list of digests beside it says.',
+  },
+  'source/sums-missing': {
+    severity: 'error',
+    exit: input,
+    summary: 'A signed list of digests is not there, or says nothing of the source.',
+  },
+  'source/unreachable': {
+    severity: 'error',
+    exit: missing,
+    summary: 'What the source is verified with cannot be fetched.',
+  },
+  'source/wrong-tar': {
+    severity: 'error',
+    exit: input,
+    summary: 'A source has neither as it is nor uncompressed the digest that it should have.',
   },
   'source/index-unreachable': {
     severity: 'error',

@@ -1,20 +1,20 @@
 /** Brings what a lock pins into the store. */
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
-import { downloadAll, type DownloadOptions } from '../host/download.ts';
+import { downloadAll } from '../host/download.ts';
 import type { Host } from '../host/host.ts';
 import { inputFiles, sourceFile } from '../kit/input-files.ts';
 import type { Inputs, SourceInputs, SourcePin } from '../spec/lock.ts';
+import { isRemote } from '../spec/spec.ts';
 import { sourceCodes } from './codes.ts';
 import { storeTarball } from './local-tarball.ts';
+import type { Locate } from './locate.ts';
+import { fetchPinnedTar, heldTar, type FetchTarballOptions } from './remote-tarball.ts';
 import { storeTree, type TreeOptions } from './tree-archive.ts';
 
-export type FetchInputsOptions = DownloadOptions & TreeOptions & { readonly parallel?: number };
+export type FetchInputsOptions = FetchTarballOptions & TreeOptions & { readonly parallel?: number };
 
-/** Where a path that the spec names really is, absolute; rejects when it may not be read. */
-export type Locate = (path: string, kind: 'file' | 'folder') => Promise<string>;
-
-type LocalPin = Exclude<SourcePin, { readonly kind: 'debian' }>;
+type LocalPin = Extract<SourcePin, { readonly kind: 'tarball' | 'tree' }>;
 
 /**
  * Fetches the source and all packages: each from its origin, else from the dated copy of it. A source on this machine
@@ -28,9 +28,10 @@ export async function fetchInputs(
   locate: Locate,
   options: FetchInputsOptions = {},
 ): Promise<void> {
-  const remote = inputFiles(inputs).filter((file) => file.urls.length > 0);
-  if (inputs.source.kind !== 'debian') await storeLocal(host, inputs.source, locate, options);
-  await downloadAll(host, 'fetching source and packages', remote, options);
+  const { source } = inputs;
+  if (source.kind !== 'debian') await fetchSource(host, inputs, locate, options);
+  const files = inputFiles(inputs).filter(({ kind }) => kind !== 'source' || source.kind === 'debian');
+  await downloadAll(host, 'fetching source and packages', files, options);
 }
 
 /** Fetches the source alone; parameters and failures as those of `fetchInputs`. */
@@ -40,8 +41,18 @@ export async function fetchSource(
   locate: Locate,
   options: FetchInputsOptions = {},
 ): Promise<void> {
-  if (inputs.source.kind !== 'debian') await storeLocal(host, inputs.source, locate, options);
-  else await downloadAll(host, 'fetching the source', [sourceFile(inputs)], options);
+  const { source } = inputs;
+  if (source.kind === 'debian') await downloadAll(host, 'fetching the source', [sourceFile(inputs)], options);
+  else if (isRemote(source)) await fetchPinnedTar(host, source, options);
+  else await storeLocal(host, source, locate, options);
+}
+
+/** The file of the store that is the source: by its SHA-256. It has to be there. */
+export async function storedSource(host: Host, { source }: Pick<SourceInputs, 'source'>): Promise<string> {
+  if (!isRemote(source)) return source.sha256;
+  const held = await heldTar(host, source);
+  if (held === undefined) throw new Error(`the store does not have the tar ${source.tar.sha256}`);
+  return held;
 }
 
 /**
@@ -55,7 +66,7 @@ export async function assertLocalSource(
   locate: Locate,
   options: TreeOptions = {},
 ): Promise<void> {
-  if (source.kind === 'debian') return;
+  if (source.kind === 'debian' || isRemote(source)) return;
   const full = await locate(source.path, source.kind === 'tree' ? 'folder' : 'file').catch(
     async (error: unknown) => {
       if (await host.store.has(source.sha256)) return undefined;

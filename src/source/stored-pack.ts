@@ -9,15 +9,20 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { decodePack, encodePack, packVersion, type Pack, type PackFile } from '../kconfig/pack.ts';
+import type { RemotePin } from '../spec/lock.ts';
+import { tarName } from '../spec/source-text.ts';
 import { sourceCodes } from './codes.ts';
 import { damaged, filesOfArchive, packOfArchive } from './read-pack.ts';
+import { heldTar } from './remote-tarball.ts';
 import { extractDebianSource } from './source-tar.ts';
 
 export interface PackSource {
-  /** Of the source in the store. */
+  /** Stands for the source. */
   readonly sha256: string;
   /** The source is a Debian package, of this name. */
   readonly debianPackage?: string | undefined;
+  /** The source was fetched; its SHA-256 is that of the tar, in whatever file the store has it. */
+  readonly remote?: RemotePin | undefined;
 }
 
 export interface StoredPack {
@@ -75,13 +80,15 @@ export async function sourceFiles(
 /** @param read reads the tar archive at a path, of which messages say the name */
 async function readSource<T>(
   host: Host,
-  { sha256, debianPackage }: PackSource,
+  { sha256: named, debianPackage, remote }: PackSource,
   read: (path: string, name?: string) => Promise<T>,
 ): Promise<T> {
   // read from what it is pinned as, or not at all
-  if (!(await host.store.has(sha256))) throw new Error(`the store does not have the source ${sha256}`);
+  const sha256 = remote ? await heldTar(host, remote) : named;
+  if (sha256 === undefined || !(await host.store.has(sha256)))
+    throw new Error(`the store does not have the source ${named}`);
   const path = host.store.path(sha256);
-  if (debianPackage === undefined) return read(path);
+  if (debianPackage === undefined) return read(path, remote && tarName(remote.urls));
   // where gigabytes have their place; named as what the store sweeps away when it was left by a process that was killed
   const inner = host.store.asidePath();
   try {

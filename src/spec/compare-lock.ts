@@ -3,7 +3,8 @@ import { quoted } from '../diagnostics/printable.ts';
 import { specCodes } from './codes.ts';
 import type { Lock } from './lock.ts';
 import { pathText } from './path-text.ts';
-import type { SetOption, Spec, SpecBase, SpecSource } from './spec.ts';
+import { sourceText } from './source-text.ts';
+import type { SetOption, Spec, SpecBase } from './spec.ts';
 import type { YamlPath } from './yaml-tree.ts';
 
 /** One thing that a spec says otherwise than the spec in its lock. */
@@ -12,10 +13,6 @@ export interface Difference {
   readonly path: YamlPath;
   /** What happened, in words. */
   readonly what: string;
-}
-
-function sourceText(source: SpecSource): string {
-  return `${source.kind} ${source.kind === 'debian' ? source.package : source.path}`;
 }
 
 function baseText(base: SpecBase): string {

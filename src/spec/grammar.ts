@@ -46,6 +46,37 @@ export const folderPath: Grammar = {
   example: 'linux',
 };
 
+const domain = String.raw`[A-Za-z0-9](?:[A-Za-z0-9\-]{0,62}\.)+[A-Za-z][A-Za-z0-9\-]{0,62}`;
+
+/** RFC 3986 without user and fragment, in the characters that need no quoting in a shell; no port but the usual one. */
+export const httpsUrl: Grammar = {
+  pattern: new RegExp(
+    String.raw`^(?=.{1,1024}$)https:\/\/${domain}(?:\/[A-Za-z0-9._~+:@%=,\-]*)+(?:\?[A-Za-z0-9._~+:@%=,\/\-]*)?$`,
+    'u',
+  ),
+  rule: 'a URL begins with https:// and the name of a host; no user or password, no port, no fragment, and what is not plain is written with %',
+  example: 'https://kernels.otter-bank.example/linux-6.1.119.tar.xz',
+};
+
+/** The name of an OpenPGP key that cannot be forged: that of a version 4 key, or of a version 6 key (RFC 9580 5.5.4). */
+export const keyFingerprint: Grammar = {
+  pattern: /^(?:[0-9A-Fa-f]{40}|[0-9A-Fa-f]{64})$/u,
+  rule: 'a signer is named by the full fingerprint of the primary key, 40 or 64 hexadecimal digits without blanks: shorter names can be forged',
+  example: '0123456789ABCDEF0123456789ABCDEF01234567',
+};
+
+export const keyAddress: Grammar = {
+  pattern: new RegExp(String.raw`^[A-Za-z0-9][A-Za-z0-9._+\-]{0,63}@${domain}$`, 'u'),
+  rule: 'a key is fetched by the address of its owner, name@domain',
+  example: 'releases@otter-bank.example',
+};
+
+export const sha256Digest: Grammar = {
+  pattern: /^[0-9a-f]{64}$/u,
+  rule: 'a SHA-256 digest has 64 hexadecimal digits in lower case',
+  example: 'e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855',
+};
+
 /** Targets that write a whole configuration; a leading dash would make an option of them. */
 const target = String.raw`(?:defconfig|tinyconfig|allnoconfig|[A-Za-z0-9][A-Za-z0-9_\-]{0,62}_defconfig)`;
 

@@ -1,4 +1,5 @@
-import type { FilePin, Inputs, Lock } from './lock.ts';
+import type { FilePin, Inputs, Lock, SourcePin } from './lock.ts';
+import { isRemote, type SpecSource } from './spec.ts';
 import type { YamlPath } from './yaml-tree.ts';
 
 /** A place of a lock that does not go with another place of it. */
@@ -23,14 +24,45 @@ function checkFiles(
   );
 }
 
-function checkSource({ spec, inputs }: Lock): Contradiction[] {
+function checkSource(lock: Lock): Contradiction[] {
+  const { spec, inputs } = lock;
   const wanted = spec.kernel.source;
   const { source } = inputs;
   const path = ['inputs', 'source'];
   if (wanted.kind !== source.kind)
     return [{ path, why: `the pinned spec has a source of the kind \`${wanted.kind}\`` }];
-  const [asked, got] = [wanted, source].map((one) => (one.kind === 'debian' ? one.package : one.path));
-  return asked === got ? [] : [{ path, why: `the pinned spec names \`${asked}\`` }];
+  const [asked, got] = [namedBy(wanted), namedBy(source)];
+  const named = asked === got ? [] : [{ path, why: `the pinned spec names \`${asked}\`` }];
+  return [...named, ...checkAuthenticity(lock)];
+}
+
+/** What tells which source it is; the URLs of a release follow from the version. */
+function namedBy(source: SpecSource | SourcePin): string {
+  switch (source.kind) {
+    case 'debian':
+      return source.package;
+    case 'tarball':
+    case 'tree':
+      return source.path;
+    case 'release':
+      return source.kind;
+    case 'url':
+      return source.urls.join(' ');
+  }
+}
+
+/** What the spec wants to be signed is signed, by one of those that it names. */
+function checkAuthenticity({ spec, inputs }: Lock): Contradiction[] {
+  const wanted = spec.kernel.source;
+  const { source } = inputs;
+  if (!isRemote(wanted) || !isRemote(source)) return [];
+  const path = ['inputs', 'source'];
+  const signed = wanted.kind === 'release' || wanted.signature !== undefined;
+  const signer = source.signature?.signer;
+  if (signed !== (signer !== undefined))
+    return [{ path, why: `the pinned spec has ${signed ? 'a' : 'no'} signature` }];
+  if (signer === undefined || wanted.signers.includes(signer)) return [];
+  return [{ path: [...path, 'signature', 'signer'], why: 'it is none of the signers of the pinned spec' }];
 }
 
 function checkBase({ spec, inputs }: Lock): Contradiction[] {

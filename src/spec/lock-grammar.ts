@@ -34,6 +34,12 @@ export const fingerprint: LockGrammar = {
   rule: 'an OpenPGP fingerprint has 40 or 64 hexadecimal digits',
 };
 
+/** RFC 4648 section 4. */
+export const base64: LockGrammar = {
+  pattern: /^(?:[A-Za-z0-9+/]{4}){0,262143}(?:[A-Za-z0-9+/]{2}==|[A-Za-z0-9+/]{3}=|[A-Za-z0-9+/]{4})$/u,
+  rule: 'the content of a key is base64, of at most a megabyte',
+};
+
 /** A path below an origin, in the characters that occur in Debian's pool; no part begins with a dot. */
 export const poolPath: LockGrammar = {
   pattern: /^(?=.{1,512}$)[A-Za-z0-9][A-Za-z0-9._+~:%\-]*(?:\/[A-Za-z0-9][A-Za-z0-9._+~:%\-]*)*$/u,

@@ -4,13 +4,16 @@ import {
   baseTarget,
   buildIdentity,
   filePath,
+  httpsUrl,
   kernelVersion,
+  keyAddress,
   localVersion,
   optionName,
   projectName,
   sourcePackage,
 } from './grammar.ts';
 import {
+  base64,
   digest,
   exactVersion,
   fingerprint,
@@ -32,7 +35,7 @@ import {
 } from './lock-grammar.ts';
 import type { ArchivePin, FilePin, IndexPin, Inputs, Lock, PackagePin } from './lock.ts';
 import { earliestEpoch, latestEpoch } from './schema.ts';
-import { architectures, debianReleases, outputKinds, type Spec } from './spec.ts';
+import { architectures, debianReleases, outputKinds, releaseSites, type Spec } from './spec.ts';
 
 function text({ pattern, rule }: { readonly pattern: RegExp; readonly rule: string }): z.ZodString {
   return z.string().regex(pattern, { error: rule });
@@ -42,6 +45,12 @@ const path = text(filePath);
 const size = z.int().min(0);
 const time = z.iso.datetime({ precision: 0, error: 'a time is written in UTC as 2026-01-01T00:00:00Z' });
 
+const signers = {
+  signers: z.array(text(fingerprint)),
+  keyring: path.exactOptional(),
+  keys: z.array(text(keyAddress)),
+};
+
 const spec: z.ZodType<Spec> = z.strictObject({
   name: text(projectName),
   kernel: z.strictObject({
@@ -50,6 +59,24 @@ const spec: z.ZodType<Spec> = z.strictObject({
       z.strictObject({ kind: z.literal('debian'), package: text(sourcePackage) }),
       z.strictObject({ kind: z.literal('tarball'), path }),
       z.strictObject({ kind: z.literal('tree'), path }),
+      z.strictObject({
+        kind: z.literal('release'),
+        site: z.enum(releaseSites),
+        ...signers,
+        sums: text(fingerprint).exactOptional(),
+      }),
+      z.strictObject({
+        kind: z.literal('url'),
+        urls: z.array(text(httpsUrl)).min(1),
+        sha256: text(digest).exactOptional(),
+        signature: z
+          .discriminatedUnion('kind', [
+            z.strictObject({ kind: z.literal('url'), url: text(httpsUrl) }),
+            z.strictObject({ kind: z.literal('file'), path }),
+          ])
+          .exactOptional(),
+        ...signers,
+      }),
     ]),
   }),
   arch: z.enum(architectures),
@@ -100,6 +127,24 @@ const indexPin: z.ZodType<IndexPin> = z.strictObject({
   signer: text(fingerprint),
 });
 
+const remotePin = z.strictObject({
+  kind: z.enum(['release', 'url']),
+  urls: z.array(text(httpsUrl)).min(1).max(64),
+  size,
+  sha256: text(digest),
+  tar: z.strictObject({ size, sha256: text(digest) }),
+  signature: z.strictObject({ sha256: text(digest), signer: text(fingerprint), made: time }).exactOptional(),
+  keyring: filePin.exactOptional(),
+  keys: z.array(
+    z.strictObject({
+      address: text(keyAddress),
+      fingerprint: text(fingerprint),
+      sha256: text(digest),
+      content: text(base64),
+    }),
+  ),
+});
+
 const inputs: z.ZodType<Inputs> = z.strictObject({
   origins: z.record(
     text(originName),
@@ -115,6 +160,7 @@ const inputs: z.ZodType<Inputs> = z.strictObject({
     }),
     filePin.extend({ kind: z.literal('tarball'), size }),
     filePin.extend({ kind: z.literal('tree'), size }),
+    remotePin,
   ]),
   base: filePin.exactOptional(),
   fragments: z.array(filePin),

@@ -54,7 +54,44 @@ export type SourcePin =
     })
   | (FilePin & { readonly kind: 'tarball'; readonly size: number })
   /** A tree on disk, packed as a sorted tar with every time clamped: digest and size are those of that tar. */
-  | (FilePin & { readonly kind: 'tree'; readonly size: number });
+  | (FilePin & { readonly kind: 'tree'; readonly size: number })
+  | RemotePin;
+
+/** A tarball that was fetched. What is signed, and what counts, is the tar inside: in any compression, from anywhere. */
+export type RemotePin = RemoteFacts & ({ readonly kind: 'release' } | { readonly kind: 'url' });
+
+interface RemoteFacts {
+  /** Where it is to be had, in order. */
+  readonly urls: readonly string[];
+  /** Of the file as it was when it was pinned. */
+  readonly size: number;
+  readonly sha256: string;
+  readonly tar: { readonly size: number; readonly sha256: string };
+  /** Absent when nothing but a digest was asked for. */
+  readonly signature?: SignaturePin;
+  /** The file that the keys were read from. */
+  readonly keyring?: FilePin;
+  /** The keys that were fetched, so that this is done once. */
+  readonly keys: readonly KeyPin[];
+}
+
+/** The signature by which a source was found authentic. */
+export interface SignaturePin {
+  /** Of the signature file. */
+  readonly sha256: string;
+  /** Full fingerprint of the primary key. */
+  readonly signer: string;
+  readonly made: string;
+}
+
+export interface KeyPin {
+  readonly address: string;
+  /** Of the signer's primary key among those that the address has. */
+  readonly fingerprint: string;
+  readonly sha256: string;
+  /** The key, as it was published, in base64. */
+  readonly content: string;
+}
 
 /** The source, and where it may come from. */
 export interface SourceInputs {

@@ -2,11 +2,19 @@ import type { Diagnostic, Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { specCodes, type SpecCode } from './codes.ts';
 import { explainIssue } from './explain-issue.ts';
-import { baseTarget } from './grammar.ts';
+import { baseTarget, kernelVersion } from './grammar.ts';
 import { secondsOf, specSchema } from './schema.ts';
 import { readSetOptions } from './set-options.ts';
 import type { SpecDocument } from './spec-document.ts';
-import { outputKinds, type SetOption, type Spec, type SpecBase, type SpecSource } from './spec.ts';
+import {
+  outputKinds,
+  type SetOption,
+  type Signers,
+  type Spec,
+  type SpecBase,
+  type SpecSource,
+  type UrlSource,
+} from './spec.ts';
 import {
   nodeAt,
   plainValue,
@@ -130,10 +138,66 @@ function checkSeries(root: YamlNode, report: Report): Diagnostic[] {
   return [report('spec/version-mismatch', source, message, [], help)];
 }
 
-function sourceOf({ debian, tarball, tree }: SpecDocument['kernel']['source']): SpecSource {
+/** Only an exact version has a tarball; and release candidates have none that is signed. */
+function checkRelease(root: YamlNode, report: Report): Diagnostic[] {
+  const version = nodeAt(root, ['kernel', 'version'])?.node;
+  const site = nodeAt(root, ['kernel', 'source', 'release'])?.node;
+  if (version?.kind !== 'scalar' || site?.kind !== 'scalar' || !kernelVersion.pattern.test(version.text))
+    return [];
+  const { text } = version;
+  const refuse = (why: string, help: string): Diagnostic[] => {
+    const message = `\`kernel.version\` cannot be ${quoted(text)} with a release of ${quoted(site.text)}: ${why}`;
+    return [report('spec/version-mismatch', version, message, [], help)];
+  };
+  if (text.includes('-rc')) {
+    const help = 'take a release, or name the file itself as `url`, with a digest that you trust';
+    return refuse('there is no signed tarball of a release candidate', help);
+  }
+  if (Number.parseInt(text, 10) < 3)
+    return refuse('the oldest one here is 3.0', 'name the file itself as `url`');
+  if (/^\d+\.\d+\.\d+$/.test(text)) return [];
+  const help = `write the exact version, such as \`version: "${text}.1"\`; the first one of the series is "${text}.0"`;
+  return refuse('that is a series, of which a release is one', help);
+}
+
+function sourceOf(source: SpecDocument['kernel']['source']): SpecSource {
+  const { debian, tarball, tree, release, url } = source;
   if (debian !== undefined) return { kind: 'debian', package: debian };
   if (tarball !== undefined) return { kind: 'tarball', path: plainPath(tarball) };
+  if (release !== undefined) {
+    const { sums } = source;
+    return {
+      kind: 'release',
+      site: release,
+      ...signersOf(source),
+      ...(sums !== undefined && { sums: sums.toUpperCase() }),
+    };
+  }
+  if (url !== undefined) {
+    const { sha256, signature } = source;
+    return {
+      kind: 'url',
+      urls: typeof url === 'string' ? [url] : url,
+      ...(sha256 !== undefined && { sha256 }),
+      ...(signature !== undefined && { signature: signatureOf(signature) }),
+      ...signersOf(source),
+    };
+  }
   return { kind: 'tree', path: plainPath(tree ?? '') };
+}
+
+function signersOf({ signers = [], keyring, keys = [] }: SpecDocument['kernel']['source']): Signers {
+  return {
+    signers: signers.map((one) => one.toUpperCase()),
+    ...(keyring !== undefined && { keyring: plainPath(keyring) }),
+    keys,
+  };
+}
+
+function signatureOf(signature: string): NonNullable<UrlSource['signature']> {
+  return signature.startsWith('https://')
+    ? { kind: 'url', url: signature }
+    : { kind: 'file', path: plainPath(signature) };
 }
 
 function plainPath(path: string): string {
@@ -194,7 +258,13 @@ export function readSpec(text: string, file: string): SpecReading {
 
   const set = readSetOptions(nodeAt(root, ['config', 'set'])?.node, file);
   const { document, diagnostics: complaints } = checkSchema(root, file);
-  const diagnostics = inOrder([...faults, ...complaints, ...set.diagnostics, ...checkSeries(root, report)]);
+  const diagnostics = inOrder([
+    ...faults,
+    ...complaints,
+    ...set.diagnostics,
+    ...checkSeries(root, report),
+    ...checkRelease(root, report),
+  ]);
   const sound = document && !diagnostics.some(({ severity }) => severity === 'error');
   return {
     value: sound ? specOf(document, set.value) : undefined,

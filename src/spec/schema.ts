@@ -4,16 +4,20 @@ import {
   buildIdentity,
   filePath,
   folderPath,
+  httpsUrl,
   kernelVersion,
+  keyAddress,
+  keyFingerprint,
   localVersion,
   optionName,
   optionText,
   projectName,
+  sha256Digest,
   sourcePackage,
   type Grammar,
 } from './grammar.ts';
 import type { SpecDocument } from './spec-document.ts';
-import { architectures, debianReleases, outputKinds } from './spec.ts';
+import { architectures, debianReleases, outputKinds, releaseSites } from './spec.ts';
 
 /** Times that every file format downstream can hold: a zip archive's clock runs from 1980 to 2107. */
 export const earliestEpoch: number = Date.UTC(1980, 0, 1) / 1000;
@@ -61,6 +65,29 @@ function distinct<Item extends z.ZodType<string>>(item: Item, most: number): z.Z
     .meta({ uniqueItems: true });
 }
 
+/** Each source has its own keys beside the one that names it. */
+const sourceKeys = {
+  debian: [],
+  tarball: [],
+  tree: [],
+  release: ['signers', 'keyring', 'keys', 'sums'],
+  url: ['sha256', 'signature', 'signers', 'keyring', 'keys'],
+} as const;
+const sourceKinds = ['debian', 'tarball', 'tree', 'release', 'url'] as const;
+const keysOfSources = ['sha256', 'signature', 'signers', 'keyring', 'keys', 'sums'] as const;
+
+function kindsWith(key: (typeof keysOfSources)[number]): readonly string[] {
+  return sourceKinds.filter((kind) => sourceKeys[kind].some((known) => known === key));
+}
+
+/** In a JSON Schema: these keys are there. */
+function having(...keys: readonly string[]): {
+  readonly properties: Record<string, object>;
+  readonly required: string[];
+} {
+  return { properties: Object.fromEntries(keys.map((key) => [key, {}])), required: [...keys] };
+}
+
 const source = z
   .strictObject({
     debian: text(sourcePackage)
@@ -74,12 +101,83 @@ const source = z
     tree: text(folderPath)
       .describe("An unpacked tree of kernel source, a path relative to the spec's folder.")
       .optional(),
+    release: z
+      .enum(releaseSites)
+      .describe('The site whose release `kernel.version` names, exactly: its tarball and its signature.')
+      .optional(),
+    url: z
+      .union([text(httpsUrl), distinct(text(httpsUrl), 16).min(1, { error: 'at least one URL is needed' })], {
+        error: `${httpsUrl.rule}; several stand in a list, in the order in which they are tried`,
+      })
+      .describe('Where a tar archive of kernel source is, by https; of several the first that has it.')
+      .optional(),
+    sha256: text(sha256Digest)
+      .describe('The SHA-256 of what `url` has, as it is or uncompressed.')
+      .optional(),
+    signature: z
+      .union([text(httpsUrl), text(filePath)], {
+        error: `a signature is a URL (${httpsUrl.rule}) or a file (${filePath.rule})`,
+      })
+      .describe(
+        "The OpenPGP signature of the uncompressed tar: a URL, or a path relative to the spec's folder.",
+      )
+      .optional(),
+    signers: distinct(text(keyFingerprint), 64)
+      .min(1, { error: 'at least one signer is needed' })
+      .describe('Full fingerprints of the keys of which one must have signed the source.')
+      .optional(),
+    keyring: text(filePath)
+      .describe("A file with the public keys of the signers, a path relative to the spec's folder.")
+      .optional(),
+    keys: distinct(text(keyAddress), 16)
+      .min(1, { error: 'at least one address is needed' })
+      .describe('Addresses of the signers, whose domains publish their keys (Web Key Directory).')
+      .optional(),
+    sums: text(keyFingerprint)
+      .describe(
+        "Full fingerprint of the key that signs the site's list of digests (sha256sums.asc), which then must name the tarball as well.",
+      )
+      .optional(),
   })
-  .refine((one) => Object.values(one).filter((value) => value !== undefined).length === 1, {
-    error: 'a kernel has exactly one source: `debian`, `tarball` or `tree`',
+  .superRefine((one, context) => {
+    const complain = (message: string, ...path: string[]): void =>
+      context.addIssue({ code: 'custom', path, message });
+    const kinds = sourceKinds.filter((kind) => one[kind] !== undefined);
+    const [kind] = kinds;
+    if (kind === undefined || kinds.length > 1)
+      return complain(
+        `a kernel has exactly one source: ${sourceKinds.map((name) => `\`${name}\``).join(', ')}`,
+      );
+    for (const key of keysOfSources) {
+      if (one[key] !== undefined && !kindsWith(key).includes(kind))
+        complain(`a source of the kind \`${kind}\` has no \`${key}\``, key);
+    }
+    const signed = kind === 'release' || one.signature !== undefined;
+    if (kind === 'url' && one.sha256 === undefined && one.signature === undefined)
+      complain('what a URL has must be known by `sha256`, by `signature`, or both');
+    if (signed && one.signers === undefined) complain('whose signature counts must be named: `signers`');
+    if (signed && one.keyring === undefined && one.keys === undefined)
+      complain('where the keys of the signers are must be named: `keyring`, or `keys`');
+    for (const key of ['signers', 'keyring', 'keys'] as const)
+      if (!signed && one[key] !== undefined) complain('there is no `signature` that it could be for', key);
   })
-  .meta({ minProperties: 1, maxProperties: 1 })
-  .describe("Where the kernel's source comes from: exactly one of `debian`, `tarball`, `tree`.");
+  .meta({
+    oneOf: sourceKinds.map((kind) => having(kind)),
+    dependentSchemas: {
+      ...Object.fromEntries(
+        keysOfSources.map((key) => [key, { anyOf: kindsWith(key).map((kind) => having(kind)) }]),
+      ),
+      release: { ...having('signers'), anyOf: [having('keyring'), having('keys')] },
+      signature: { ...having('url', 'signers'), anyOf: [having('keyring'), having('keys')] },
+      url: { anyOf: [having('sha256'), having('signature')] },
+      signers: { anyOf: [having('release'), having('signature')] },
+      keyring: { anyOf: [having('release'), having('signature')] },
+      keys: { anyOf: [having('release'), having('signature')] },
+    },
+  })
+  .describe(
+    "Where the kernel's source comes from: exactly one of `debian`, `tarball`, `tree`, `release`, `url`, and what makes the last two authentic.",
+  );
 
 const kernel = z
   .strictObject({

@@ -1,4 +1,4 @@
-import type { Architecture, DebianRelease, OutputKind } from './spec.ts';
+import type { Architecture, DebianRelease, OutputKind, ReleaseSite } from './spec.ts';
 
 /** The spec as it is written: what the schema describes, defaults filled in. `Spec` is what the house works with. */
 export interface SpecDocument {
@@ -10,6 +10,14 @@ export interface SpecDocument {
       readonly debian?: string | undefined;
       readonly tarball?: string | undefined;
       readonly tree?: string | undefined;
+      readonly release?: ReleaseSite | undefined;
+      readonly url?: string | readonly string[] | undefined;
+      readonly sha256?: string | undefined;
+      readonly signature?: string | undefined;
+      readonly signers?: readonly string[] | undefined;
+      readonly keyring?: string | undefined;
+      readonly keys?: readonly string[] | undefined;
+      readonly sums?: string | undefined;
     };
   };
   readonly arch: Architecture;

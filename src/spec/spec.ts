@@ -13,7 +13,48 @@ export type OutputKind = (typeof outputKinds)[number];
 export type SpecSource =
   | { readonly kind: 'debian'; readonly package: string }
   | { readonly kind: 'tarball'; readonly path: string }
-  | { readonly kind: 'tree'; readonly path: string };
+  | { readonly kind: 'tree'; readonly path: string }
+  | RemoteSource;
+
+export const releaseSites = ['kernel.org'] as const;
+export type ReleaseSite = (typeof releaseSites)[number];
+
+/** Whose signature makes a fetched source authentic, and where their keys are. */
+export interface Signers {
+  /** Full fingerprints of primary keys, in upper case. */
+  readonly signers: readonly string[];
+  /** Path of a file with their keys. */
+  readonly keyring?: string;
+  /** Addresses that their keys are fetched by, once. */
+  readonly keys: readonly string[];
+}
+
+/** The tarball of a release, by the exact `kernel.version`. */
+export interface ReleaseSource extends Signers {
+  readonly kind: 'release';
+  readonly site: ReleaseSite;
+  /** Fingerprint of the key that signs the site's list of digests; the list is looked at when it is given. */
+  readonly sums?: string;
+}
+
+/** A tarball at URLs of which any will do. */
+export interface UrlSource extends Signers {
+  readonly kind: 'url';
+  readonly urls: readonly string[];
+  /** Of the file, or of the tar inside. */
+  readonly sha256?: string;
+  readonly signature?:
+    { readonly kind: 'url'; readonly url: string } | { readonly kind: 'file'; readonly path: string };
+}
+
+export type RemoteSource = ReleaseSource | UrlSource;
+
+/** A source that is fetched, and is no package of an archive. */
+export function isRemote<Source extends { readonly kind: string }>(
+  source: Source,
+): source is Extract<Source, { readonly kind: 'release' | 'url' }> {
+  return source.kind === 'release' || source.kind === 'url';
+}
 
 /** What the configuration starts from: a make target of the tree (`tinyconfig`, `x86_64_defconfig`) or a `.config` file. */
 export type SpecBase =

@@ -41,6 +41,7 @@ describe('quern store', () => {
       packs: { files: 0, bytes: 0 },
       models: { files: 1, bytes: 3 },
       compiled: { files: 0, bytes: 0 },
+      fetched: { files: 0, bytes: 0 },
       leftovers: { files: 1, bytes: 4 },
       removed: { files: 0, bytes: 0 },
     });

@@ -44,7 +44,13 @@ it('the environment says what is shipped as assumed', async (context) => {
     const host: Host = { ...world.host, env: process.env, store: new Store(join(testCache(), 'store')) };
     const spec = await openSpec(host, join(import.meta.dirname, '../e2e/otter-bank/gauge-station.yaml'));
     const files = await readSpecFiles(host, spec);
-    const { inputs } = await pinInputs(host, spec, files, { source: true, packages: true }, undefined);
+    const { inputs } = await pinInputs(
+      host,
+      spec,
+      files,
+      { source: true, packages: true, keys: true },
+      undefined,
+    );
     const packages = inputFiles(inputs).filter(({ kind }) => kind !== 'source');
     await downloadAll(host, 'fetching packages', packages, {});
     const engine = await findEngine(host);

@@ -165,7 +165,7 @@ describe('verifyClearsigned', () => {
 
     it('no longer counts afterwards, though it says that it is from before', async () => {
       const signed = await old.sign(text, new Date('2020-01-02T00:00:00Z'));
-      expect(await verify(signed, [old])).toBe('source/signature-refused');
+      expect(await verify(signed, [old])).toBe('source/key-expired');
     });
   });
 

@@ -7,7 +7,8 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
-import { assertLocalSource, fetchInputs, fetchSource, type Locate } from '../../src/source/fetch-inputs.ts';
+import { assertLocalSource, fetchInputs, fetchSource } from '../../src/source/fetch-inputs.ts';
+import type { Locate } from '../../src/source/locate.ts';
 import { storeTarball } from '../../src/source/local-tarball.ts';
 import { storeTree } from '../../src/source/tree-archive.ts';
 import type { Inputs, PackagePin, SourcePin } from '../../src/spec/lock.ts';

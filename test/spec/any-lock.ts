@@ -1,5 +1,5 @@
 import fc from 'fast-check';
-import type { Answers, Inputs, Lock } from '../../src/spec/lock.ts';
+import type { Answers, Inputs, Lock, SourcePin } from '../../src/spec/lock.ts';
 import {
   architectures,
   debianReleases,
@@ -24,10 +24,32 @@ const series = fc
   .tuple(fc.integer({ min: 4, max: 9 }), fc.integer({ min: 0, max: 99 }))
   .map((pair) => pair.join('.'));
 
+const fingerprint = fc.string({ unit: fc.constantFrom(...'0123456789ABCDEF'), minLength: 40, maxLength: 40 });
+const url = word(lower, 8).map((name) => `https://kernels.otter-bank.example/v6.x/${name}.tar.xz`);
+const signers = {
+  signers: fc.uniqueArray(fingerprint, { minLength: 1, maxLength: 3 }),
+  keys: fc.constantFrom<string[][]>([], ['releases@otter-bank.example']),
+};
+
 const source: fc.Arbitrary<SpecSource> = fc.oneof(
   series.map((one) => ({ kind: 'debian', package: `linux-source-${one}` }) as const),
   path.map((one) => ({ kind: 'tarball', path: one }) as const),
   path.map((one) => ({ kind: 'tree', path: one }) as const),
+  fc.record({ kind: fc.constant('release' as const), site: fc.constant('kernel.org' as const), ...signers }),
+  fc.record({
+    kind: fc.constant('url' as const),
+    urls: fc.uniqueArray(url, { minLength: 1, maxLength: 3 }),
+    sha256: hex64,
+    signers: fc.constant([]),
+    keys: fc.constant([]),
+  }),
+  fc.record({
+    kind: fc.constant('url' as const),
+    urls: fc.uniqueArray(url, { minLength: 1, maxLength: 3 }),
+    signature: path.map((one) => ({ kind: 'file', path: one }) as const),
+    keyring: path,
+    ...signers,
+  }),
 );
 
 const base: fc.Arbitrary<SpecBase> = fc.oneof(
@@ -72,6 +94,44 @@ export const anySpec: fc.Arbitrary<Spec> = fc.record({
   outputs: fc.subarray([...outputKinds], { minLength: 1 }),
 });
 
+function sourceOf(asked: SpecSource): fc.Arbitrary<SourcePin> {
+  const file = fc.record({ sha256: hex64, size: fc.nat(1e9) });
+  switch (asked.kind) {
+    case 'debian':
+      return file.map((pin) => ({
+        kind: 'debian' as const,
+        package: asked.package,
+        version: '6.1.192-2',
+        origin: 'debian',
+        path: `pool/main/l/linux/${asked.package}_6.1.192-2_all.deb`,
+        ...pin,
+      }));
+    case 'tarball':
+    case 'tree':
+      return file.map((pin) => ({ kind: asked.kind, path: asked.path, ...pin }));
+    case 'release':
+    case 'url': {
+      const [signer] = asked.signers;
+      const urls = asked.kind === 'url' ? asked.urls : ['https://cdn.kernel.org/linux-6.1.119.tar.xz'];
+      const signature = { sha256: 'a'.repeat(64), made: '2026-01-01T00:00:00Z' };
+      const keys = asked.keys.map((address) => ({
+        address,
+        fingerprint: 'B'.repeat(40),
+        sha256: 'b'.repeat(64),
+        content: 'b3R0ZXI=',
+      }));
+      return fc.tuple(file, file).map(([pin, tar]) => ({
+        kind: asked.kind,
+        urls,
+        ...pin,
+        tar,
+        ...(signer !== undefined && { signature: { ...signature, signer } }),
+        keys,
+      }));
+    }
+  }
+}
+
 function inputsOf(spec: Spec): fc.Arbitrary<Inputs> {
   const pin = (one: string) => hex64.map((sha256) => ({ path: one, sha256 }));
   const pins = (all: readonly string[]) => fc.tuple(...all.map(pin));
@@ -84,20 +144,7 @@ function inputsOf(spec: Spec): fc.Arbitrary<Inputs> {
     },
   });
   const asked = spec.kernel.source;
-  const source =
-    asked.kind === 'debian'
-      ? fc.tuple(hex64, size).map(([sha256, bytes]) => ({
-          kind: 'debian' as const,
-          package: asked.package,
-          version: '6.1.192-2',
-          origin: 'debian',
-          path: `pool/main/l/linux/${asked.package}_6.1.192-2_all.deb`,
-          size: bytes,
-          sha256,
-        }))
-      : fc
-          .tuple(hex64, size)
-          .map(([sha256, bytes]) => ({ kind: asked.kind, path: asked.path, sha256, size: bytes }));
+  const source: fc.Arbitrary<SourcePin> = sourceOf(asked);
   const names = fc.uniqueArray(
     word('abcdefgh0123456789+-.', 8).map((one) => `a${one}`),
     { maxLength: 5 },

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { formatText } from '../../src/diagnostics/format-text.ts';
 import { readSpec } from '../../src/spec/read-spec.ts';
-import type { Spec } from '../../src/spec/spec.ts';
+import { isRemote, type Spec } from '../../src/spec/spec.ts';
 import { hostileSpecs, payloads, soundSpec } from './hostile.ts';
 
 /** Characters of a text that are not in `allowed`, which lists ASCII ones; letters of other scripts count as allowed. */
@@ -25,6 +25,13 @@ function pathFaults(path: string): string[] {
   ].filter((fault) => fault !== '');
 }
 
+/** By the parser of URLs that Node has. */
+function urlFaults(text: string): string[] {
+  const { protocol, username, password, port, hash, hostname } = new URL(text);
+  const wrong = protocol !== 'https:' || username + password + port + hash !== '' || !hostname.includes('.');
+  return wrong || /[\s'"`$\\;&|<>(){}]/u.test(text) ? [text] : [];
+}
+
 /**
  * The rules once more, in other words than the reader's, by characters instead of patterns.
  *
@@ -33,7 +40,10 @@ function pathFaults(path: string): string[] {
 function faults(spec: Spec): string[] {
   const { name, kernel, config, patches, localversion, build, environment, outputs } = spec;
   const paths = [...config.fragments, ...patches];
-  if (kernel.source.kind !== 'debian') paths.push(kernel.source.path);
+  const { source } = kernel;
+  if (source.kind === 'tarball' || source.kind === 'tree') paths.push(source.path);
+  if (isRemote(source) && source.keyring !== undefined) paths.push(source.keyring);
+  if (source.kind === 'url' && source.signature?.kind === 'file') paths.push(source.signature.path);
   if (config.base.kind === 'file') paths.push(config.base.path);
   const words: [string, string, number][] = [
     [name, `${letters}${digits}.-`, 63],
@@ -46,6 +56,8 @@ function faults(spec: Spec): string[] {
   ];
   const found = [
     ...paths.flatMap(pathFaults),
+    ...(source.kind === 'url' ? source.urls.flatMap(urlFaults) : []),
+    ...(isRemote(source) ? source.signers.map((one) => strangers(one, '0123456789ABCDEF')) : []),
     ...words.map(([text, allowed]) => strangers(text, allowed)),
     ...words.filter(([text, , longest]) => text.length > longest).map(([text]) => text),
     ...[name, build.user, build.host].filter((text) => !alphanumeric.includes(text.charAt(0)) || text === ''),

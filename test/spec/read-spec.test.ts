@@ -475,3 +475,52 @@ test('a value or an error, for any text', () => {
     { numRuns: 1000 },
   );
 });
+
+describe('a source that is fetched', () => {
+  const fingerprint = 'ab'.repeat(20);
+  const kernel = (version: string, source: string): string =>
+    spec(`kernel: { version: "${version}", source: { ${source} } }`);
+  const release = `release: kernel.org, keyring: ./keys.asc, signers: [${fingerprint}]`;
+
+  test('is read with what makes it authentic', () => {
+    expect(readSpec(kernel('6.1.192', release), 'x').value?.kernel.source).toEqual({
+      kind: 'release',
+      site: 'kernel.org',
+      signers: [fingerprint.toUpperCase()],
+      keyring: 'keys.asc',
+      keys: [],
+    });
+    const url = 'https://kernels.otter-bank.example/linux.tar.gz';
+    const signed = `url: ${url}, signature: sig/linux.sign, keys: [a@otter-bank.example], signers: [${fingerprint}]`;
+    expect(readSpec(kernel('6.1', signed), 'x').value?.kernel.source).toEqual({
+      kind: 'url',
+      urls: [url],
+      signature: { kind: 'file', path: 'sig/linux.sign' },
+      signers: [fingerprint.toUpperCase()],
+      keys: ['a@otter-bank.example'],
+    });
+  });
+
+  test.each([
+    ['6.1', 'write the exact version, such as `version: "6.1.1"`'],
+    ['6.12-rc3', 'take a release'],
+    ['2.6.39', 'name the file itself'],
+  ])('a release needs an exact version, and %s is none', (version, help) => {
+    const text = kernel(version, release);
+    expect(found(text)).toEqual([`version-mismatch@"${version}"`]);
+    expect(helps(text)[0]).toContain(help);
+  });
+
+  test.each([
+    ['debian: linux-source-6.1, sums: x', 'has no `sums`'],
+    ['release: kernel.org', 'whose signature counts must be named'],
+    [`release: kernel.org, signers: [${fingerprint}]`, 'where the keys of the signers are must be named'],
+    ['url: https://a.otter-bank.example/a.tar', '`sha256`, by `signature`, or both'],
+    [`url: https://a.otter-bank.example/a.tar, sha256: ${'a'.repeat(64)}, keyring: k.asc`, 'no `signature`'],
+    ['url: http://a.otter-bank.example/a.tar', 'a URL begins with https://'],
+  ])('%s is wrong', (source, why) => {
+    const { value, diagnostics } = readSpec(kernel('6.1.192', source), 'x');
+    expect(value).toBeUndefined();
+    expect(diagnostics.map(({ message, notes }) => [message, ...notes].join(' ')).join('\n')).toContain(why);
+  });
+});
