@@ -50,8 +50,11 @@ const mirrors = (): Record<string, string> => ({
     .join(' '),
 });
 
-describe.each([...shells, smallShell])('fetched by %s', (...shell) => {
-  it.each(forms)('it comes from any place, as %s', async (form) => {
+describe('on this machine', () => {
+  it.each([
+    ...forms.map((form) => [form, ['sh']] as const),
+    ...[...shells, smallShell].map((shell) => ['gz', shell] as const),
+  ])('it comes from any place, as %s, with %j', async (form, shell) => {
     server.on(`/two/${name}.xz`, { body: files[form] });
     const { status, stderr } = await bench.run(['fetch'], { shell, env: mirrors() });
     expect([status, stderr.replace(/^curl.*\n/gmu, '')]).toEqual([0, '']);
@@ -82,7 +85,7 @@ describe('in the container', () => {
       writeFileSync(join(build, 'kit', part), readFileSync(bench.path('kit', part)));
     writeFileSync(join(build, 'kit', name), file);
     const script = readFileSync(bench.path('kit/build.sh'), 'utf8')
-      .replaceAll('/build', build)
+      .replaceAll(/\/build(?=[\s/]|$)/gmu, build)
       .replace(/^needed=.*$/mu, 'needed=1');
     const { status, stderr, stdout } = spawnSync('sh', ['-c', script], {
       env: { PATH: process.env['PATH'], ISOLATION: 'none', JOBS: '1' },
