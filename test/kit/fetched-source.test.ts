@@ -54,7 +54,7 @@ describe('on this machine', () => {
   it.each([
     ...forms.map((form) => [form, ['sh']] as const),
     ...[...shells, smallShell].map((shell) => ['gz', shell] as const),
-  ])('it comes from any place, as %s, with %j', async (form, shell) => {
+  ])('comes from any place, as %s, with %j', async (form, shell) => {
     server.on(`/two/${name}.xz`, { body: files[form] });
     const { status, stderr } = await bench.run(['fetch'], { shell, env: mirrors() });
     expect([status, stderr.replace(/^curl.*\n/gmu, '')]).toEqual([0, '']);
@@ -65,7 +65,7 @@ describe('on this machine', () => {
   });
 });
 
-it('it is refused when the tar is another one, and the place is named', async () => {
+it('is refused when the tar is another one, and the place is named', async () => {
   server.on(`/one/${name}.xz`, { body: gzipSync(Buffer.concat([files.tar, Buffer.alloc(512)])) });
   const { status, stderr } = await bench.run(['fetch'], { env: mirrors() });
   expect(status).toBe(4);
@@ -95,7 +95,7 @@ describe('in the container', () => {
     return { status, told: stdout + stderr, made: made.trim().split('\n').sort().join(' ') };
   }
 
-  it.each(forms)('it is unpacked as %s', (form) => {
+  it.each(forms)('is unpacked as %s', (form) => {
     const { told, made } = unpack(files[form]);
     expect(told).not.toContain('not what was pinned');
     expect(told).toContain('== applying');
