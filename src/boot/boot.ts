@@ -4,28 +4,27 @@ import { join, resolve } from 'node:path';
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import {
+  architectureFacts,
+  architectures,
+  bootedArchitectures,
+  type Architecture,
+  type ArchitectureFacts,
+} from '../environment/architectures.ts';
 import { digestFile } from '../host/digest-file.ts';
 import type { Host } from '../host/host.ts';
 import { writeWhole } from '../host/output-folder.ts';
-import { readX86Boot } from '../image/x86-boot.ts';
 import { readStatement, type ReadStatement } from '../record/read-statement.ts';
 import { artefactFiles } from '../kit/artefacts.ts';
 import { recordFiles } from '../record/record-files.ts';
-import { architectures, type Architecture } from '../spec/spec.ts';
+import { bootableImage } from './boot-image.ts';
 import { readBusybox } from './busybox.ts';
 import { bootCodes } from './codes.ts';
 import { missingOptions } from './console-options.ts';
 import { buildInitramfs } from './initramfs.ts';
 import { judgeBoot, nameOf, type Expected } from './judge-boot.ts';
 import { readModules, type ModulesReading } from './module-archive.ts';
-import {
-  chooseAccelerator,
-  machines,
-  qemuArguments,
-  qemuVersion,
-  runEmulator,
-  type Accelerator,
-} from './qemu.ts';
+import { chooseAccelerator, qemuArguments, qemuVersion, runEmulator, type Accelerator } from './qemu.ts';
 import { readConsole, type BootVerdict } from './read-console.ts';
 
 export interface BootOptions {
@@ -74,11 +73,10 @@ export async function bootRecord(
   const seconds = options.timeoutSeconds ?? defaultSeconds;
   host.progress.stage('preparing the boot');
   const { statement, image, arch } = await readRecord(folder);
-  const machine = machines[arch];
+  const { emulator: machine, code } = bootFacts(arch);
   const emulator = await qemuVersion(host, machine);
-  const busybox = await readBusybox(host, arch, options.busybox && resolve(host.cwd, options.busybox));
-  const kernel = join(folder, image.name);
-  await assertBootable(kernel);
+  const busybox = await readBusybox(host, code, options.busybox && resolve(host.cwd, options.busybox));
+  const kernel = bootableImage(await readImage(join(folder, image.name)), machine);
   await assertUnaltered(
     folder,
     [image.name, artefactFiles.config, artefactFiles.modules],
@@ -90,12 +88,17 @@ export async function bootRecord(
     ? await readFile(join(folder, artefactFiles.config), 'latin1')
     : undefined;
   const initramfs = buildInitramfs({ busybox, modules: modules.value });
-  const accelerator = await chooseAccelerator();
+  const accelerator = await chooseAccelerator(machine);
 
   host.progress.stage(`booting ${image.name}`);
   const began = host.now().getTime();
   const { end, output } = await inScratchFolder(async (scratch) => {
-    const files = { kernel, initramfs: join(scratch, 'initramfs.cpio'), console: recordFiles.bootLog };
+    const files = {
+      kernel: join(scratch, 'kernel'),
+      initramfs: join(scratch, 'initramfs.cpio'),
+      console: recordFiles.bootLog,
+    };
+    await writeFile(files.kernel, kernel);
     await writeFile(files.initramfs, initramfs);
     const args = qemuArguments(machine, accelerator, memoryFor(initramfs), files);
     return runEmulator(host, machine, { args, folder: scratch, console: files.console, seconds });
@@ -110,7 +113,7 @@ export async function bootRecord(
     ...(configDigest !== undefined && { config: configDigest }),
     modules: modules.value.map(({ name }) => name),
   };
-  const missing = config === undefined ? [] : missingOptions(config);
+  const missing = config === undefined ? [] : missingOptions(config, machine);
   const diagnostics = [...judgeBoot(reading, { expected, missing, seconds }), ...modules.diagnostics];
   const value = describe(reading.verdict, expected, { emulator, accelerator, seconds: took });
   await writeWhole(join(folder, recordFiles.bootLog), Buffer.from(output.replaceAll('\r', ''), 'latin1'));
@@ -121,17 +124,31 @@ export async function bootRecord(
 /**
  * Looks for what booting needs, before an hour is spent on what is to be booted.
  *
- * @throws Failure `host/program-missing`, `boot/no-busybox`, `boot/busybox-unfit`
+ * @throws Failure `boot/architecture`, `host/program-missing`, `boot/no-busybox`, `boot/busybox-unfit`
  */
 export async function assertCanBoot(host: Host, arch: Architecture, busybox?: string): Promise<void> {
-  await qemuVersion(host, machines[arch]);
-  await readBusybox(host, arch, busybox);
+  const { emulator, code } = bootFacts(arch);
+  await qemuVersion(host, emulator);
+  await readBusybox(host, code, busybox);
+}
+
+/** @throws Failure `boot/architecture` */
+function bootFacts(arch: string): NonNullable<ArchitectureFacts['boot']> {
+  const known = architectures.find((one) => one === arch);
+  const facts = known && architectureFacts(known).boot;
+  if (facts) return facts;
+  throw new Failure(
+    bootCodes.report('boot/architecture', {
+      message: `the kernel was built for ${quoted(arch)}, which is not booted here`,
+      notes: [`Booted are: ${bootedArchitectures.join(', ')}.`],
+    }),
+  );
 }
 
 interface BootableRecord {
   readonly statement: ReadStatement;
   readonly image: NonNullable<ReadStatement['image']>;
-  readonly arch: Architecture;
+  readonly arch: string;
 }
 
 async function readRecord(folder: string): Promise<BootableRecord> {
@@ -144,15 +161,7 @@ async function readRecord(folder: string): Promise<BootableRecord> {
     const message = `${recordFiles.provenance} does not say which of its subjects is the kernel image`;
     throw new Failure(bootCodes.report('boot/image-unknown', { message }));
   }
-  const { arch } = statement.externalParameters;
-  const known = architectures.find((one) => one === arch);
-  if (known) return { statement, image: statement.image, arch: known };
-  throw new Failure(
-    bootCodes.report('boot/architecture', {
-      message: `the kernel was built for ${quoted(String(arch))}, which is not booted here`,
-      notes: [`Booted are: ${architectures.join(', ')}.`],
-    }),
-  );
+  return { statement, image: statement.image, arch: String(statement.externalParameters['arch']) };
 }
 
 function noRecord(message: string, cause: unknown): Failure {
@@ -160,13 +169,10 @@ function noRecord(message: string, cause: unknown): Failure {
   return new Failure(bootCodes.report('boot/no-record', { message, help }), { cause });
 }
 
-/** An emulator given an empty or a cut-off image spins without a word until its time is over. */
-async function assertBootable(kernel: string): Promise<void> {
-  const bytes = await readFile(kernel).catch((error: unknown) => {
+async function readImage(kernel: string): Promise<Uint8Array> {
+  return readFile(kernel).catch((error: unknown) => {
     throw noRecord(`the kernel image ${quoted(kernel)} cannot be read`, error);
   });
-  const errors = readX86Boot(bytes).diagnostics.filter(({ severity }) => severity === 'error');
-  if (errors.length > 0) throw new Failure(errors);
 }
 
 async function assertUnaltered(

@@ -104,7 +104,7 @@ function explain(
 function panicNotes(line: string): string[] {
   if (/No working init found|Unable to mount root fs|Requested init/.test(line)) {
     return [
-      'It found no program to start: it did not unpack the initial file system, or cannot start a 64-bit program.',
+      'It found no program to start: it did not unpack the initial file system, or cannot start a program of its kind.',
     ];
   }
   if (/Attempted to kill init/.test(line)) {

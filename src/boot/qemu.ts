@@ -1,32 +1,15 @@
 import { constants } from 'node:fs';
 import { access, readFile, stat } from 'node:fs/promises';
 import { join } from 'node:path';
+import type { Emulator } from '../environment/architectures.ts';
 import type { Host } from '../host/host.ts';
 import { run } from '../host/processes.ts';
-import type { Architecture } from '../spec/spec.ts';
 import { kernelArguments } from './boot-script.ts';
 import type { EmulatorEnd } from './read-console.ts';
 
-/** How an architecture is emulated. */
-export interface Machine {
-  readonly program: string;
-  readonly machine: string;
-  /** CPU model without and with hardware virtualisation. */
-  readonly cpu: { readonly tcg: string; readonly kvm: string };
-  /** The serial port, as the kernel's `console=` calls it. */
-  readonly console: string;
-  readonly howToGet: string;
+function howToGet({ package: name }: Emulator): string {
+  return `Install QEMU (Debian, Ubuntu: apt install ${name}).`;
 }
-
-export const machines: Readonly<Record<Architecture, Machine>> = {
-  x86_64: {
-    program: 'qemu-system-x86_64',
-    machine: 'q35',
-    cpu: { tcg: 'qemu64', kvm: 'max' },
-    console: 'ttyS0',
-    howToGet: 'Install QEMU (Debian, Ubuntu: apt install qemu-system-x86).',
-  },
-};
 
 /** What is asked for; where KVM was and fails to start, QEMU falls back on emulation in software. */
 export type Accelerator = 'tcg' | 'kvm';
@@ -46,7 +29,7 @@ export interface BootFiles {
  * `memory` is in MiB.
  */
 export function qemuArguments(
-  machine: Machine,
+  machine: Emulator,
   accelerator: Accelerator,
   memory: number,
   files: BootFiles,
@@ -63,8 +46,9 @@ export function qemuArguments(
   ];
 }
 
-/** KVM where this process may use it, else emulation in software. */
-export async function chooseAccelerator(device = '/dev/kvm'): Promise<Accelerator> {
+/** KVM where this process may use it for this machine, else emulation in software. */
+export async function chooseAccelerator(machine: Emulator, device = '/dev/kvm'): Promise<Accelerator> {
+  if (!machine.kvmOn.includes(process.arch)) return 'tcg';
   try {
     await access(device, constants.R_OK | constants.W_OK);
     return 'kvm';
@@ -78,9 +62,9 @@ export async function chooseAccelerator(device = '/dev/kvm'): Promise<Accelerato
  *
  * @throws Failure `host/program-missing` with how to get it
  */
-export async function qemuVersion(host: Host, machine: Machine): Promise<string> {
+export async function qemuVersion(host: Host, machine: Emulator): Promise<string> {
   const { env, signal } = host;
-  const result = await run(machine.program, ['--version'], { env, signal, missingHelp: machine.howToGet });
+  const result = await run(machine.program, ['--version'], { env, signal, missingHelp: howToGet(machine) });
   return result.stdout.split('\n')[0]?.trim() ?? '';
 }
 
@@ -102,7 +86,7 @@ const watchInterval = 250;
  */
 export async function runEmulator(
   host: Host,
-  machine: Machine,
+  machine: Emulator,
   { args, folder, console, seconds }: EmulatorRun,
 ): Promise<{ readonly end: EmulatorEnd; readonly output: string }> {
   const stop = new AbortController();
@@ -120,7 +104,7 @@ export async function runEmulator(
       signal: AbortSignal.any([host.signal, stop.signal]),
       ownGroup: true,
       grace: 1000,
-      missingHelp: machine.howToGet,
+      missingHelp: howToGet(machine),
     }).then(
       ({ code, stderr }): EmulatorEnd => ({ kind: 'exited', code, said: stderr }),
       (error: unknown): EmulatorEnd => {

@@ -29,7 +29,7 @@ it is copied beside the spec as NAME.config, so that everybody builds with the s
 
 Options:
   --kernel VERSION   a series such as 6.1, or an exact version; 6.1 when nothing says more
-  --arch ARCH        the architecture: x86_64
+  --arch ARCH        x86_64 (the default), i386, arm64, arm, riscv … or amd64, aarch64, armhf …
   --base BASE        defconfig, tinyconfig, another one of the tree, or the path of a .config
   --config FILE      begin with this .config, which may be compressed (.gz, .xz)
   --running          begin with the configuration of the kernel that this machine runs

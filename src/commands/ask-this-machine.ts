@@ -23,7 +23,7 @@ export async function askThisMachine(
   const jobs = availableParallelism();
   host.progress.stage('asking this machine what the tree wants to know');
   // as make does: who builds for another architecture has it in the environment
-  const { CROSS_COMPILE: crossCompile } = host.env;
+  const { CROSS_COMPILE: crossCompile = request.crossCompile } = host.env;
   const pack = await source.pack();
   return answerTree(pack, { ...request, crossCompile }, (questions) =>
     askHost(host, pack, questions, { script, jobs }),

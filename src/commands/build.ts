@@ -18,7 +18,8 @@ import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts
 import type { Host } from '../host/host.ts';
 import { assertFree, exists, makeOutputFolder, writeFiles, type Ours } from '../host/output-folder.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
-import { artefactFiles, artefactNames } from '../kit/artefacts.ts';
+import { imageNames } from '../environment/architectures.ts';
+import { artefactFiles, artefactNames, imageFile } from '../kit/artefacts.ts';
 import { diskKilobytes } from '../kit/estimate.ts';
 import { kernelBuildType } from '../record/identifiers.ts';
 import { recordFiles } from '../record/record-files.ts';
@@ -45,7 +46,11 @@ export interface BuildValue {
   readonly verdicts: readonly Verdict[];
 }
 
-const known: readonly string[] = [...Object.values(artefactFiles), ...Object.values(recordFiles)];
+const known: readonly string[] = [
+  ...imageNames,
+  ...Object.values(artefactFiles),
+  ...Object.values(recordFiles),
+];
 const earlierBuild: Ours = {
   mark: recordFiles.provenance,
   says: kernelBuildType,
@@ -86,7 +91,7 @@ export async function build(options: BuildOptions, host: Host): Promise<CommandR
       kernelRelease,
       versionString,
       artefacts,
-      image: artefactFiles.x86Image,
+      image: imageFile(opened.spec.arch, latin1(prepared.config)).name,
       verdicts: prepared.verdicts,
     };
     return { exit: exitOf(diagnostics), diagnostics, value, text: describeBuild(value), sources };
@@ -138,6 +143,7 @@ async function buildInto(aside: string, work: Work, host: Host): Promise<readonl
       opened: work.opened,
       prepared,
       artefacts,
+      image: imageFile(work.opened.spec.arch, latin1(prepared.config)).name,
       engine,
       isolation: isolation.isolation,
       jobs: isolation.jobs,

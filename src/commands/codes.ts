@@ -31,6 +31,7 @@ export type CommandCode =
   | 'command/probes-unfit'
   | 'command/probes-of-other-kernel'
   | 'command/no-architecture'
+  | 'command/no-compiler'
   | 'command/patches-untried'
   | 'command/bad-answer'
   | 'command/spec-exists'
@@ -184,6 +185,11 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'warning',
     exit: exitCodes.ok,
     summary: 'A file of answers was written for another version of the kernel.',
+  },
+  'command/no-compiler': {
+    severity: 'error',
+    exit: exitCodes.missing,
+    summary: 'No kernel is built for the architecture: the configuration is all that can be worked out.',
   },
   'command/no-architecture': {
     severity: 'error',

@@ -4,15 +4,18 @@ import { join, resolve } from 'node:path';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes } from '../diagnostics/diagnostic.ts';
 import { printable, quoted } from '../diagnostics/printable.ts';
+import { architectures, type Architecture } from '../environment/architectures.ts';
 import type { Host } from '../host/host.ts';
 import { exists, writeWhole } from '../host/output-folder.ts';
 import { templatesFolder } from '../host/package-root.ts';
 import { configArchitecture, isConfig, versionInHeading } from '../kconfig/given-config.ts';
+import { readDotConfig } from '../kconfig/dot-config.ts';
 import { keyFiles } from '../kconfig/key-files.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
 import { fillTemplate, type Quoting } from '../report/fill-template.ts';
 import { base as baseGrammar, kernelVersion, projectName, type Grammar } from '../spec/grammar.ts';
-import { architectures, debianReleases, type Architecture, type DebianRelease } from '../spec/spec.ts';
+import { architectureNamed } from '../spec/machine-names.ts';
+import { debianReleases, type DebianRelease } from '../spec/spec.ts';
 import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
 import { readGivenConfig, runningConfig, type GivenConfig } from './given-config.ts';
@@ -88,7 +91,7 @@ interface SpecView {
   /** Of the kernel release. */
   readonly suffix: string;
   readonly version: string;
-  readonly arch: Architecture;
+  readonly arch: string;
   readonly debian: string;
   readonly tarball: string;
   readonly release: DebianRelease;
@@ -119,11 +122,14 @@ async function givenConfig({ config, running }: NewOptions, host: Host): Promise
 }
 
 function architectureOf(given: GivenConfig | undefined): Architecture {
-  if (!given) return 'x86_64';
-  const sourceArch = configArchitecture(given.text);
-  if (sourceArch === undefined || sourceArch === 'x86') return 'x86_64';
+  const sourceArch = given && configArchitecture(given.text);
+  if (!given || sourceArch === undefined) return 'x86_64';
+  // the one folder that holds two
+  if (sourceArch === 'x86') return readDotConfig(given.text).get('X86_32') === 'y' ? 'i386' : 'x86_64';
+  const arch = architectureNamed(sourceArch);
+  if (arch !== undefined) return arch;
   throw badAnswer(`${quoted(given.origin)} is a configuration for ${sourceArch}`, [
-    `Quern builds kernels for ${architectures.join(', ')} so far.`,
+    `A spec may be for ${architectures.join(', ')}.`,
   ]);
 }
 

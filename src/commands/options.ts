@@ -1,4 +1,4 @@
-import { architectures, type Architecture } from '../spec/spec.ts';
+import { architectureNames } from '../spec/machine-names.ts';
 import { engineNames, type EngineName } from '../container/engine-names.ts';
 
 /** What each command is asked for. Paths are as they were given: relative ones start at `Host.cwd`. */
@@ -101,15 +101,16 @@ export interface BootOptions {
   readonly modules?: readonly string[];
 }
 
-/** The architectures that may be named. */
-export const kernelArchitectures: readonly Architecture[] = architectures;
+/** How the kernel's architecture may be named. */
+export const kernelArchitectures: readonly string[] = architectureNames;
 
 export interface NewOptions {
   /** What the kernel is to be called. */
   readonly name: string;
   /** A series or an exact version; that of the configuration, else the usual one, when absent. */
   readonly kernel?: string;
-  readonly arch?: Architecture;
+  /** One of `kernelArchitectures`. */
+  readonly arch?: string;
   /** A configuration of the tree, or a path; `defconfig` when absent. */
   readonly base?: string;
   /** A `.config` to begin with. */

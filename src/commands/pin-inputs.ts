@@ -1,3 +1,4 @@
+import { buildMachine } from '../environment/architectures.ts';
 import { environmentNeeds } from '../environment/needs.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
@@ -36,7 +37,7 @@ export async function pinInputs(
     const { origins, indexes, packages } = earlier;
     return { inputs: { origins, indexes, source, ...local, packages }, diagnostics };
   }
-  const request = { release: spec.environment.debian, architecture: spec.arch };
+  const request = { release: spec.environment.debian, architecture: buildMachine };
   const archive = await readIndexes(host, request);
   // Indexes and origins of a lock are those of one day: whatever comes from the archive is pinned together.
   const packages = pinPackages(archive.index, wantedPackages(opened));
@@ -56,11 +57,11 @@ export async function pinSource(
   host: Host,
   opened: OpenSpec,
 ): Promise<SourceInputs & { readonly diagnostics: readonly Diagnostic[] }> {
-  const { kernel, environment, arch } = opened.spec;
+  const { kernel, environment } = opened.spec;
   if (kernel.source.kind !== 'debian') {
     return { origins: {}, ...(await pinOwnSource(host, opened, undefined)) };
   }
-  const archive = await readIndexes(host, { release: environment.debian, architecture: arch });
+  const archive = await readIndexes(host, { release: environment.debian, architecture: buildMachine });
   const { origins, diagnostics } = archive;
   return { origins, source: pinArchiveSource(opened, archive), diagnostics };
 }

@@ -2,7 +2,9 @@ import { resolve } from 'node:path';
 import { isDeepStrictEqual } from 'node:util';
 
 import { findEngine } from '../container/engine.ts';
+import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { architectureFacts, builtArchitectures } from '../environment/architectures.ts';
 import type { Host } from '../host/host.ts';
 import { writeWhole } from '../host/output-folder.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
@@ -66,6 +68,7 @@ export async function pinSpec(
   host: Host,
 ): Promise<{ readonly diagnostics: readonly Diagnostic[]; readonly value: Pinned }> {
   const { spec } = opened;
+  assertCompiler(opened);
   const files = await readSpecFiles(host, opened);
   const asked = collectRequests(opened, files);
   const path = options.lock ?? lockPath(opened.path);
@@ -112,6 +115,20 @@ export async function pinSpec(
       },
     },
   };
+}
+
+/** @throws Failure `command/no-compiler` */
+function assertCompiler({ spec, place, sources }: OpenSpec): void {
+  if (architectureFacts(spec.arch).build) return;
+  throw new Failure(
+    commandCodes.report('command/no-compiler', {
+      message: `Quern has no compiler that makes kernels for ${spec.arch}`,
+      span: place(['arch']),
+      notes: [`It builds for ${builtArchitectures.join(', ')}, with Debian's compilers.`],
+      help: '`quern check` and `quern config` work with the answers of a compiler of yours: --probe-host with CROSS_COMPILE set, or --probes FILE.',
+    }),
+    { sources },
+  );
 }
 
 /** Without a time in the spec a tree has those of its files, which a copy of it need not have. */

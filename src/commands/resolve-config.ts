@@ -4,6 +4,7 @@ import { checkRoom } from '../container/preflight.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { makeWords, toolchainPrograms } from '../environment/toolchain.ts';
 import type { Host } from '../host/host.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
@@ -39,9 +40,6 @@ export interface Pinned {
   readonly engine?: EngineName | undefined;
 }
 
-/** Programs that a build hangs on, and whose versions are compared before it. */
-const programs = ['gcc', 'ld', 'make'];
-
 /**
  * The resolved configuration and the answers that go with it. The environment is asked what the tree wants to know of it,
  * without network, unless that is known; nothing else is run.
@@ -66,7 +64,7 @@ export async function resolveConfig(
   const tree = await keptTree(
     host,
     askingPack(pack),
-    { arch: spec.arch },
+    makeWords(spec),
     engine ? asking(engine) : askNobody,
     new Map(Object.entries(known?.probes ?? {})),
   );
@@ -77,7 +75,8 @@ export async function resolveConfig(
   const following = followingAnswers(spec, made);
   const altered = answers ? alteredAnswers(answers, following.answers) : [];
   if (altered.length > 0) throw new Failure(altered);
-  const toolchain = known?.toolchain ?? (engine ? await askToolchain(asking(engine)) : {});
+  const toolchain =
+    known?.toolchain ?? (engine ? await askToolchain(toolchainPrograms(spec), asking(engine)) : {});
   return {
     answers: { toolchain, ...following.answers },
     config,
@@ -93,7 +92,7 @@ async function readyEngine(host: Host, { engine: name }: Pinned): Promise<Engine
   return engine;
 }
 
-async function askToolchain(ask: Ask): Promise<Answers['toolchain']> {
+async function askToolchain(programs: readonly string[], ask: Ask): Promise<Answers['toolchain']> {
   const commands = programs.map((program) => `${program} --version 2>/dev/null | head -n 1`);
   const said = await ask({ commands, variables: {} });
   return Object.fromEntries(programs.map((program, nth) => [program, said.get(commands[nth] ?? '') ?? '']));

@@ -1,5 +1,6 @@
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
+import { makeWords } from '../environment/toolchain.ts';
 import type { Host } from '../host/host.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import type { Answers } from '../kconfig/tree-questions.ts';
@@ -37,7 +38,7 @@ export async function configureSpec(
 ): Promise<SpecConfig> {
   const ground = await groundOf(opened, lock, host);
   const pack = await patchedPack(host, opened, ground.inputs, files.patches, ground.pack);
-  const request = { arch: opened.spec.arch };
+  const request = makeWords(opened.spec);
   const answered = await readAnsweredTree(host, askingPack(pack), request, options, ground.probes);
   const config = configureOn(opened, files, asked, pack, answered.tree);
   return {

@@ -5,6 +5,7 @@ import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { nearest } from '../diagnostics/nearest.ts';
 import { printable, quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
+import { assumedEnvironment } from '../kconfig/assumed-answers-data.ts';
 import { assumedAnswers } from '../kconfig/assumed-answers.ts';
 import { makeEnvironment, type MakeRequest } from '../kconfig/make-environment.ts';
 import { architectureOf, treeArchitectures } from '../kconfig/tree-architectures.ts';
@@ -57,7 +58,13 @@ export async function readAnsweredTree(
   }
   if (pinned) return { tree: await keptTree(host, source, request, askNobody, pinned), diagnostics: [] };
   const { kernelVersion } = makeEnvironment(files, request, { answer: () => undefined });
-  const tree = await keptTree(host, source, request, refuse(broughtAlong), assumedAnswers(kernelVersion));
+  const tree = await keptTree(
+    host,
+    source,
+    request,
+    refuse(broughtAlong(request.arch)),
+    assumedAnswers(kernelVersion),
+  );
   return { tree, diagnostics: [assumed()] };
 }
 
@@ -108,7 +115,15 @@ interface Lacking {
 
 const askHere =
   'Ask this machine (--probe-host, with --save-probes FILE to keep what it says), when the tree is to be trusted.';
-const broughtAlong: Lacking = { where: 'the answers that Quern brings along', help: askHere };
+function broughtAlong(arch: string): Lacking {
+  const own = arch === assumedEnvironment.arch;
+  return {
+    where: own
+      ? 'the answers that Quern brings along'
+      : `the answers that Quern brings along: they are for ${assumedEnvironment.arch}`,
+    help: own ? askHere : `Ask the environment that builds (quern pin). ${askHere}`,
+  };
+}
 const lockAnswers: Lacking = { where: 'the lock', help: 'Pin them: quern pin --refresh answers.' };
 
 function probeFile(name: string | undefined): Lacking {

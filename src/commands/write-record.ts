@@ -6,7 +6,6 @@ import { digestFile } from '../host/digest-file.ts';
 import { packageVersion, templatesFolder } from '../host/package-root.ts';
 import { writeFiles } from '../host/output-folder.ts';
 import { buildProvenance, type FileFact } from '../record/provenance.ts';
-import { artefactFiles } from '../kit/artefacts.ts';
 import { recordFiles } from '../record/record-files.ts';
 import { formatStatement, type Isolation } from '../record/statement.ts';
 import { renderSummary } from '../report/summary.ts';
@@ -21,6 +20,8 @@ export interface BuildFacts {
   readonly opened: OpenSpec;
   readonly prepared: PreparedKit;
   readonly artefacts: readonly Artefact[];
+  /** Which of the artefacts is the kernel image. */
+  readonly image: string;
   readonly engine: Engine;
   readonly isolation: Isolation;
   readonly jobs: number;
@@ -31,7 +32,7 @@ export interface BuildFacts {
 
 /** Writes provenance and summary beside the artefacts; checksums, log and kit are there already. */
 export async function writeRecord(folder: string, facts: BuildFacts): Promise<void> {
-  const { opened, prepared, artefacts, engine, isolation, jobs, startedOn, finishedOn } = facts;
+  const { opened, prepared, artefacts, image, engine, isolation, jobs, startedOn, finishedOn } = facts;
   const { spec } = opened;
   const { inputs, answers } = prepared.lock;
   // by their names alone: where they lay on this machine is nobody's business, and differs on the next
@@ -54,7 +55,7 @@ export async function writeRecord(folder: string, facts: BuildFacts): Promise<vo
     inputs,
     answers,
     artefacts,
-    image: artefactFiles.x86Image,
+    image,
     byproducts: await listByproducts(folder, prepared),
     invocationId: facts.invocationId,
   });

@@ -10,21 +10,9 @@
  * The compression programs are a few hundred kilobytes and are all here: which one a kernel takes is one option of its
  * configuration, and a missing one is found out at the end of the build.
  */
-import type { Architecture, DebianRelease } from '../spec/spec.ts';
-
-export interface Need {
-  /** Name of a Debian package. */
-  readonly package: string;
-  /** What it is for: goes on from "is there because of …". */
-  readonly because: string;
-}
-
-export interface EnvironmentRequest {
-  readonly arch: Architecture;
-  readonly debian: DebianRelease;
-  /** Major version of gcc; the release's own when absent. */
-  readonly gcc?: number;
-}
+import type { Architecture } from './architectures.ts';
+import type { Need } from './need.ts';
+import { toolchainNeeds, type ToolchainRequest } from './toolchain.ts';
 
 const everywhere: readonly Need[] = [
   { package: 'binutils', because: 'the assembler, the linker, objcopy and nm' },
@@ -49,18 +37,12 @@ const everywhere: readonly Need[] = [
   { package: 'zstd', because: 'KERNEL_ZSTD and compressed modules' },
 ];
 
-const byArchitecture: Readonly<Record<Architecture, readonly Need[]>> = {
+const byArchitecture: Readonly<Partial<Record<Architecture, readonly Need[]>>> = {
   x86_64: [{ package: 'libelf-dev', because: 'objtool, which reads and rewrites every object file' }],
 };
 
-function compilers({ gcc, debian }: EnvironmentRequest): readonly Need[] {
-  if (gcc === undefined) return [{ package: 'gcc', because: `the C compiler of Debian ${debian}` }];
-  return [{ package: `gcc-${gcc}`, because: `the C compiler, in the version that the spec asks for` }];
-}
-
-/** The packages that a kernel for `arch` is built with, each with the reason; sorted by name. */
-export function environmentNeeds(request: EnvironmentRequest): readonly Need[] {
-  return [...everywhere, ...byArchitecture[request.arch], ...compilers(request)].sort((a, b) =>
-    a.package < b.package ? -1 : 1,
-  );
+/** The packages that a kernel is built with, each with the reason; sorted by name. */
+export function environmentNeeds(request: ToolchainRequest): readonly Need[] {
+  const needs = [...everywhere, ...(byArchitecture[request.arch] ?? []), ...toolchainNeeds(request)];
+  return needs.sort((a, b) => (a.package < b.package ? -1 : 1));
 }

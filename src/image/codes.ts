@@ -4,6 +4,7 @@ import { exitCodes } from '../diagnostics/diagnostic.ts';
 export type ImageCode =
   | 'image/empty'
   | 'image/not-x86-boot'
+  | 'image/not-boot-image'
   | 'image/truncated'
   | 'image/old-protocol'
   | 'image/bad-field'
@@ -21,6 +22,11 @@ export const imageCodes: Catalogue<ImageCode> = catalogue({
     severity: 'error',
     exit: exitCodes.input,
     summary: 'The file does not carry the header of a Linux kernel for x86 (bzImage).',
+  },
+  'image/not-boot-image': {
+    severity: 'error',
+    exit: exitCodes.input,
+    summary: 'The file does not carry the header of a Linux kernel image for its architecture.',
   },
   'image/truncated': {
     severity: 'error',

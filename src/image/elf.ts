@@ -30,9 +30,6 @@ export interface ElfReading {
   readonly diagnostics: readonly Diagnostic[];
 }
 
-/** e_machine of x86-64, elf(5). */
-export const elfMachineX86_64 = 62;
-
 const interpreterSegment = 3;
 /** SHT_NOBITS: takes no room in the file. */
 const noBits = 8;

@@ -1,7 +1,8 @@
 import type { Answers, Inputs } from '../spec/lock.ts';
-import type { Architecture, Spec } from '../spec/spec.ts';
+import type { Spec } from '../spec/spec.ts';
+import { makeWords } from '../environment/toolchain.ts';
 import { buildTimestamp } from '../image/version-string.ts';
-import { artefactFiles, artefactNames } from './artefacts.ts';
+import { artefactFiles, artefactNames, imageFile } from './artefacts.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
 import { diskKilobytes } from './estimate.ts';
 import { type InputFile, inputFiles, sourceFile } from './input-files.ts';
@@ -16,16 +17,6 @@ export interface PatchFile {
   readonly sha256: string;
   readonly content: Uint8Array;
 }
-
-/** How the kernel's Makefile knows an architecture. */
-interface MakeFacts {
-  readonly arch: string;
-  readonly imagePath: string;
-}
-
-const makeFacts: Readonly<Record<Architecture, MakeFacts>> = {
-  x86_64: { arch: 'x86_64', imagePath: 'arch/x86/boot/bzImage' },
-};
 
 /** A file that is copied into the container and checked there. */
 interface Inside {
@@ -57,7 +48,7 @@ export function renderKit(
   const text = new TextDecoder('latin1').decode(config);
   const artefacts = artefactNames(spec, text);
   const modules = artefacts.includes(artefactFiles.modules);
-  const facts = makeFacts[spec.arch];
+  const image = imageFile(spec.arch, text);
   const script = renderTemplate(templates, 'build.sh', {
     ...treeView(spec, inputs, inside),
     diskKilobytes: diskKilobytes(text),
@@ -67,8 +58,10 @@ export function renderKit(
     epoch: answers.epoch,
     toolchain: Object.entries(answers.toolchain).map(([program, version]) => ({ program, version })),
     kernelRelease: answers.kernelRelease,
-    targets: ['bzImage', ...(modules ? ['modules'] : [])],
-    imagePath: facts.imagePath,
+    bannerStart: `Linux version ${answers.kernelRelease} (${spec.build.user}@${spec.build.host}) (`,
+    bannerEnd: `) ${answers.versionString}`,
+    targets: [image.name, ...(modules ? ['modules'] : [])],
+    imagePath: image.path,
     vmlinux: artefacts.includes(artefactFiles.vmlinux),
     modules,
     artefacts,
@@ -133,12 +126,21 @@ function packageArchitecture({ packages }: Inputs): string {
   return packages.find(({ architecture }) => architecture !== 'all')?.architecture ?? 'all';
 }
 
+/** How make is told for what it builds and with what, word by word. */
+function makeVariables(spec: Spec): readonly { readonly name: string; readonly value: string }[] {
+  const { arch, crossCompile } = makeWords(spec);
+  return [
+    { name: 'ARCH', value: arch },
+    ...(crossCompile === undefined ? [] : [{ name: 'CROSS_COMPILE', value: crossCompile }]),
+    { name: 'LOCALVERSION', value: spec.localversion },
+  ];
+}
+
 /** What unpacking and patching need, in the container. */
 function treeView(spec: Spec, inputs: Inputs, inside: readonly Inside[]): object {
   const source = sourceFile(inputs);
   return {
-    arch: makeFacts[spec.arch].arch,
-    localversion: spec.localversion,
+    makeWords: makeVariables(spec),
     // of a source that was fetched the tar inside counts, which is compared when it is unpacked
     checked: [...inside, ...(source.tar === undefined ? [source] : [])].map(({ file, sha256 }) => ({
       file: `./${file}`,

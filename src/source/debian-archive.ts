@@ -4,7 +4,6 @@
  */
 import { packagesReader, type PackageRecord } from '../environment/package-record.ts';
 import { mergePackages, type PackageIndex } from '../environment/package-index.ts';
-import { debianArchitecture } from '../environment/architecture.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { downloadAll, type DownloadItem } from '../host/download.ts';
@@ -12,7 +11,7 @@ import { fetchBytes, type FetchBytesOptions } from '../host/fetch-bytes.ts';
 import { FetchError } from '../host/fetch-error.ts';
 import type { Host } from '../host/host.ts';
 import type { IndexPin, Origin } from '../spec/lock.ts';
-import type { Architecture, DebianRelease } from '../spec/spec.ts';
+import type { DebianRelease } from '../spec/spec.ts';
 import { verifyClearsigned } from './clearsigned.ts';
 import { sourceCodes } from './codes.ts';
 import { archiveSigners, type AcceptedKeys } from './debian-archive-keys.ts';
@@ -30,7 +29,8 @@ export interface ArchiveIndexes {
 
 export interface ArchiveRequest extends FetchBytesOptions {
   readonly release: DebianRelease;
-  readonly architecture: Architecture;
+  /** As Debian calls it: `amd64`. */
+  readonly architecture: string;
   /** Where the archives are, other than at Debian's own address. */
   readonly urls?: Readonly<Record<OriginName, string>>;
   /** Whose signature counts, other than that of Debian's own keys. */
@@ -253,7 +253,7 @@ function warnIfOld({ name, url, release }: SignedSuite, now: Date): readonly Dia
  */
 export async function readIndexes(host: Host, request: ArchiveRequest): Promise<ArchiveIndexes> {
   host.progress.stage(`reading the indexes of Debian ${request.release}`);
-  const architecture = debianArchitecture(request.architecture);
+  const { architecture } = request;
   const suites = await Promise.all(suitesOf(request).map((suite) => readSuite(host, suite, request)));
   const files = suites.map((suite) => packagesFileOf(suite, architecture));
   const items = files.map(({ item }) => item);

@@ -19,7 +19,7 @@ export const samples: Readonly<Record<string, string>> = {
 
 /** Other names of the same thing, as Debian and its users write them. */
 const synonyms: Readonly<Record<string, Readonly<Record<string, string>>>> = {
-  arch: { amd64: 'x86_64', x64: 'x86_64', x86: 'x86_64', 'x86-64': 'x86_64' },
+  arch: { x86: 'x86_64' },
   'environment.debian': {
     '11': 'bullseye',
     '12': 'bookworm',

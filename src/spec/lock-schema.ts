@@ -1,4 +1,6 @@
 import * as z from 'zod';
+
+import { builtArchitectures } from '../environment/architectures.ts';
 import {
   base as baseGrammar,
   baseTarget,
@@ -35,7 +37,7 @@ import {
 } from './lock-grammar.ts';
 import type { ArchivePin, FilePin, IndexPin, Inputs, Lock, PackagePin } from './lock.ts';
 import { earliestEpoch, latestEpoch } from './schema.ts';
-import { architectures, debianReleases, outputKinds, releaseSites, type Spec } from './spec.ts';
+import { debianReleases, outputKinds, releaseSites, type Spec } from './spec.ts';
 
 function text({ pattern, rule }: { readonly pattern: RegExp; readonly rule: string }): z.ZodString {
   return z.string().regex(pattern, { error: rule });
@@ -79,7 +81,7 @@ const spec: z.ZodType<Spec> = z.strictObject({
       }),
     ]),
   }),
-  arch: z.enum(architectures),
+  arch: z.enum(builtArchitectures),
   config: z.strictObject({
     base: z.discriminatedUnion('kind', [
       z.strictObject({ kind: z.literal('target'), target: text({ ...baseGrammar, pattern: baseTarget }) }),

@@ -1,8 +1,10 @@
 import type { Diagnostic, Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import type { Architecture } from '../environment/architectures.ts';
 import { specCodes, type SpecCode } from './codes.ts';
 import { explainIssue } from './explain-issue.ts';
 import { baseTarget, kernelVersion } from './grammar.ts';
+import { architectureNamed } from './machine-names.ts';
 import { secondsOf, specSchema } from './schema.ts';
 import { readSetOptions } from './set-options.ts';
 import type { SpecDocument } from './spec-document.ts';
@@ -209,6 +211,12 @@ function baseOf(base: string): SpecBase {
   return { kind: 'file', path: plainPath(base) };
 }
 
+function namedArchitecture(name: string): Architecture {
+  const arch = architectureNamed(name);
+  if (arch === undefined) throw new Error(`the schema lets ${name} through`);
+  return arch;
+}
+
 function specOf(document: SpecDocument, set: readonly SetOption[]): Spec {
   const { name, kernel, arch, config, patches, environment, localversion, build, outputs } = document;
   const epoch = typeof build.epoch === 'string' ? secondsOf(build.epoch) : build.epoch;
@@ -216,7 +224,7 @@ function specOf(document: SpecDocument, set: readonly SetOption[]): Spec {
   return {
     name,
     kernel: { version: kernel.version, source: sourceOf(kernel.source) },
-    arch,
+    arch: namedArchitecture(arch),
     config: { base: baseOf(config.base), fragments: config.fragments.map(plainPath), set },
     patches: patches.map(plainPath),
     environment: { debian, ...(gcc !== undefined && { gcc }) },

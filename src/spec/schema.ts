@@ -16,8 +16,9 @@ import {
   sourcePackage,
   type Grammar,
 } from './grammar.ts';
+import { architectureNames } from './machine-names.ts';
 import type { SpecDocument } from './spec-document.ts';
-import { architectures, debianReleases, outputKinds, releaseSites } from './spec.ts';
+import { debianReleases, outputKinds, releaseSites } from './spec.ts';
 
 /** Times that every file format downstream can hold: a zip archive's clock runs from 1980 to 2107. */
 export const earliestEpoch: number = Date.UTC(1980, 0, 1) / 1000;
@@ -253,7 +254,11 @@ export const specSchema: z.ZodType<SpecDocument> = z
       'What this kernel is called in file names and records: lower-case letters, digits, dots and dashes.',
     ),
     kernel,
-    arch: z.enum(architectures).describe('The architecture the kernel is for.'),
+    arch: z
+      .enum(architectureNames)
+      .describe(
+        'The architecture the kernel is for, as make knows it (x86_64, i386, arm64, arm, riscv, powerpc, s390, mips), or a usual name of such machines (amd64, aarch64, armhf, riscv64, ppc64le, s390x, mips64el). For powerpc and mips the configuration says which word size and byte order.',
+      ),
     config,
     patches: distinct(text(filePath), 4096)
       .default([])

@@ -1,4 +1,4 @@
-import type { Architecture, DebianRelease, OutputKind, ReleaseSite } from './spec.ts';
+import type { DebianRelease, OutputKind, ReleaseSite } from './spec.ts';
 
 /** The spec as it is written: what the schema describes, defaults filled in. `Spec` is what the house works with. */
 export interface SpecDocument {
@@ -20,7 +20,8 @@ export interface SpecDocument {
       readonly sums?: string | undefined;
     };
   };
-  readonly arch: Architecture;
+  /** One of `architectureNames`. */
+  readonly arch: string;
   readonly config: {
     readonly base: string;
     readonly fragments: readonly string[];

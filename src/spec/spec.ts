@@ -1,7 +1,5 @@
 /** The spec as the rest of the house sees it: read, checked, defaults filled in. `read-spec.ts` makes it from YAML. */
-
-export const architectures = ['x86_64'] as const;
-export type Architecture = (typeof architectures)[number];
+import type { Architecture } from '../environment/architectures.ts';
 
 export const debianReleases = ['bullseye', 'bookworm', 'trixie'] as const;
 export type DebianRelease = (typeof debianReleases)[number];

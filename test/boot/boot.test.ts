@@ -12,12 +12,12 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
 import { bootRecord, type BootOptions } from '../../src/boot/boot.ts';
-import { chooseAccelerator, machines, qemuArguments } from '../../src/boot/qemu.ts';
+import { chooseAccelerator, qemuArguments } from '../../src/boot/qemu.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Host } from '../../src/host/host.ts';
 import { bzImage } from '../image/bz-image.ts';
 import { elfProgram, forever } from '../image/kernel-module.ts';
-import { benchHost, makeRecord, type RecordShape, type TestRecord } from './world.ts';
+import { benchHost, makeRecord, type RecordShape, type TestRecord, emulatorOf } from './world.ts';
 
 /** A processor that waits forever, with interrupts off: cli; hlt; jmp back. */
 const waits = [0xfa, 0xf4, 0xeb, 0xfc];
@@ -89,7 +89,11 @@ describe('bootRecord', () => {
       { folder: record({ image: bzImage() }) },
       benchHost({ env: { PATH: scratch() } }),
     );
-    expect(found).toEqual({ code: 'host/program-missing', exit: 3, help: machines.x86_64.howToGet });
+    expect(found).toEqual({
+      code: 'host/program-missing',
+      exit: 3,
+      help: 'Install QEMU (Debian, Ubuntu: apt install qemu-system-x86).',
+    });
   });
 
   it('says how to get a busybox that fits', async () => {
@@ -165,13 +169,13 @@ describe('qemuArguments', () => {
     ['tcg', 'qemu64'],
     ['kvm', 'max'],
   ] as const)('with %s names the processor %s', (accelerator, cpu) => {
-    const args = qemuArguments(machines.x86_64, accelerator, 512, files);
+    const args = qemuArguments(emulatorOf('x86_64'), accelerator, 512, files);
     expect(args[args.indexOf('-accel') + 1]).toBe(accelerator);
     expect(args[args.indexOf('-cpu') + 1]).toBe(cpu);
   });
 
   it('gives the kernel its console, restarts it on a panic, and starts busybox with the script', () => {
-    const args = qemuArguments(machines.x86_64, 'tcg', 512, files);
+    const args = qemuArguments(emulatorOf('x86_64'), 'tcg', 512, files);
     expect(args[args.indexOf('-append') + 1]).toBe('console=ttyS0 panic=-1 rdinit=/bin/busybox -- sh /check');
     expect(args).toContain('-no-reboot');
     expect(args).toContain('-nodefaults');
@@ -179,7 +183,9 @@ describe('qemuArguments', () => {
   });
 
   it('uses KVM only where it may', async () => {
-    expect(await chooseAccelerator('/nowhere/kvm')).toBe('tcg');
-    expect(await chooseAccelerator('/dev/null')).toBe('kvm');
+    const here = { ...emulatorOf('x86_64'), kvmOn: [process.arch] };
+    expect(await chooseAccelerator(here, '/nowhere/kvm')).toBe('tcg');
+    expect(await chooseAccelerator(here, '/dev/null')).toBe('kvm');
+    expect(await chooseAccelerator({ ...here, kvmOn: ['another'] }, '/dev/null')).toBe('tcg');
   });
 });

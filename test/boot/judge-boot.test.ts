@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { missingOptions } from '../../src/boot/console-options.ts';
 import { judgeBoot, type Expected } from '../../src/boot/judge-boot.ts';
 import type { BootVerdict } from '../../src/boot/read-console.ts';
+import { emulatorOf } from './world.ts';
 
 const expected: Expected = {
   release: '6.1.192-otter',
@@ -22,7 +23,7 @@ const { config: _, ...withoutConfig } = report;
 
 const judge = (
   verdict: BootVerdict,
-  missing = missingOptions(''),
+  missing = missingOptions('', emulatorOf('x86_64')),
 ): readonly { code: string; exit: number }[] =>
   judgeBoot({ verdict, complaints: [] }, { expected, missing, seconds: 60 }).map(({ code, exit }) => ({
     code,
@@ -81,6 +82,7 @@ describe('judgeBoot', () => {
   it('names the options that a silent kernel lacks', () => {
     const missing = missingOptions(
       'CONFIG_64BIT=y\nCONFIG_PRINTK=y\nCONFIG_BLK_DEV_INITRD=y\nCONFIG_BINFMT_ELF=y\n# CONFIG_TTY is not set\nCONFIG_SERIAL_8250=m\n',
+      emulatorOf('x86_64'),
     );
     expect(missing.map(({ option }) => option)).toEqual(['TTY', 'SERIAL_8250', 'SERIAL_8250_CONSOLE']);
     const [one] = judgeBoot(
@@ -112,17 +114,17 @@ describe('missingOptions', () => {
   const config = all.map((option) => `CONFIG_${option}=y\n`).join('');
 
   it('finds nothing missing in a configuration that has all', () => {
-    expect(missingOptions(config)).toEqual([]);
+    expect(missingOptions(config, emulatorOf('x86_64'))).toEqual([]);
   });
 
   it.each(all)('misses %s', (option) => {
     for (const line of ['', `# CONFIG_${option} is not set\n`, `CONFIG_${option}=m\n`]) {
-      const found = missingOptions(config.replace(`CONFIG_${option}=y\n`, line));
+      const found = missingOptions(config.replace(`CONFIG_${option}=y\n`, line), emulatorOf('x86_64'));
       expect(found.map((one) => one.option)).toEqual([option]);
     }
   });
 
   it('misses the command line of a kernel that ignores it', () => {
-    expect(missingOptions(`${config}CONFIG_CMDLINE_OVERRIDE=y\n`)).toHaveLength(1);
+    expect(missingOptions(`${config}CONFIG_CMDLINE_OVERRIDE=y\n`, emulatorOf('x86_64'))).toHaveLength(1);
   });
 });

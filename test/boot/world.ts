@@ -4,6 +4,7 @@ import { createHash } from 'node:crypto';
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
+import { architectureFacts, type Architecture, type Emulator } from '../../src/environment/architectures.ts';
 import type { Host } from '../../src/host/host.ts';
 import { Store } from '../../src/host/store.ts';
 import { buildProvenance } from '../../src/record/provenance.ts';
@@ -25,6 +26,12 @@ export function benchHost(change: Partial<Host> = {}): Host {
     store: new Store(join(tmpdir(), 'quern-no-store')),
     ...change,
   };
+}
+
+export function emulatorOf(arch: Architecture): Emulator {
+  const { boot } = architectureFacts(arch);
+  if (!boot) throw new Error(`${arch} is not booted`);
+  return boot.emulator;
 }
 
 export interface RecordShape {

@@ -112,7 +112,7 @@ const wrongLines: readonly [string, string, string, string][] = [
   ],
   ['store --unused 3', 'cli/bad-value', '`--unused` without `--clean` does not take `3`', '--clean'],
   ['store --clean --unused x', 'cli/bad-value', '`--unused` does not take `x`', 'whole number'],
-  ['new gauge --arch amd46', 'cli/bad-value', '`--arch` does not take `amd46`', 'x86_64'],
+  ['new gauge --arch amd46', 'cli/bad-value', '`--arch` does not take `amd46`', 'amd64'],
   ['why gauge.yaml =y', 'cli/bad-value', 'OPTION does not take `=y`', 'CRC7'],
   ['why gauge.yaml CRC7=', 'cli/bad-value', 'OPTION does not take `CRC7=`', 'CRC7'],
   ['why gauge.yaml A-B', 'cli/bad-value', 'OPTION does not take `A-B`', 'CRC7'],

@@ -119,7 +119,11 @@ describe('quern new', () => {
       version: '6.18.44',
       source: { kind: 'tarball', path: 'linux-6.18.44.tar.xz' },
     });
-    lay('CONFIG_ARM64=y\n');
+    lay('# Linux/arm64 6.1.3 Kernel Configuration\nCONFIG_ARM64=y\n');
+    expect((await written({ ...from, name: 'weir' })).arch).toBe('arm64');
+    lay('CONFIG_X86=y\nCONFIG_X86_32=y\n');
+    expect((await written({ ...from, name: 'lock' })).arch).toBe('i386');
+    lay('CONFIG_UML=y\n');
     expect(await refused(written({ ...from, name: 'tide' }))).toMatchObject([
       { code: 'command/bad-answer', exit: 2 },
     ]);
@@ -128,7 +132,9 @@ describe('quern new', () => {
     expect(await refused(written({ config: 'none', name: 'tide' }))).toMatchObject([
       { code: 'command/no-base', exit: 2 },
     ]);
-    expect(readdirSync(join(folder, 'specs'))).toEqual(['gauge-station.config', 'gauge-station.yaml']);
+    expect(readdirSync(join(folder, 'specs'))).toEqual(
+      ['gauge-station', 'lock', 'weir'].flatMap((name) => [`${name}.config`, `${name}.yaml`]),
+    );
   });
 
   it('writes over nothing', async () => {

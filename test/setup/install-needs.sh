@@ -38,6 +38,8 @@ slow_needs='
 buildah              buildah
 chromium             chromium
 podman               podman
+qemu-system-aarch64  qemu-system-arm
+qemu-system-riscv64  qemu-system-riscv qemu-system-misc
 runc                 runc
 '
 

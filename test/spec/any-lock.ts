@@ -1,7 +1,7 @@
 import fc from 'fast-check';
+import { builtArchitectures } from '../../src/environment/architectures.ts';
 import type { Answers, Inputs, Lock, SourcePin } from '../../src/spec/lock.ts';
 import {
-  architectures,
   debianReleases,
   outputKinds,
   type Spec,
@@ -71,7 +71,7 @@ const option = fc.record({
 export const anySpec: fc.Arbitrary<Spec> = fc.record({
   name: word(lower, 10),
   kernel: fc.record({ version: series, source }),
-  arch: fc.constantFrom(...architectures),
+  arch: fc.constantFrom(...builtArchitectures),
   config: fc.record({
     base,
     fragments: paths,

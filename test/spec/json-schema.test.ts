@@ -87,7 +87,7 @@ describe('the schema and the reader agree', () => {
         `release: kernel.org\n    keys: [otter]\n    signers: [${'A'.repeat(40)}]`,
       ] as const
     ).map((source) => ['debian: linux-source-6.1', source] as const),
-    ['arch: x86_64', 'arch: amd64'],
+    ['arch: x86_64', 'arch: vax'],
     ['base: tinyconfig', 'base: tiny'],
     ['base: tinyconfig', 'base: -x_defconfig'],
     ['- serial-console.config', '- "a\\nb"'],

@@ -1,0 +1,74 @@
+/** Specs for other machines than the one that the shipped answers are for: what is said, and when. */
+import { mkdtempSync, readdirSync, rmSync } from 'node:fs';
+import { join } from 'node:path';
+
+import { afterEach, beforeEach, expect, it } from 'vitest';
+
+import { check } from '../../src/commands/check.ts';
+import { pin } from '../../src/commands/pin.ts';
+import { Failure } from '../../src/diagnostics/catalogue.ts';
+import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
+import type { Host } from '../../src/host/host.ts';
+import { noProgress } from '../../src/host/progress.ts';
+import { Store } from '../../src/host/store.ts';
+import { layFiles } from './gauge-tree.ts';
+
+const tree = {
+  'linux/Makefile':
+    'KERNELVERSION = 6.1.0\nSRCARCH := $(ARCH)\nCC = $(CROSS_COMPILE)gcc\nexport ARCH SRCARCH CC KERNELVERSION\n',
+  'linux/arch/arm64/Kconfig': '',
+  'linux/arch/loongarch/Kconfig': '',
+  'linux/scripts/Kconfig.include': '',
+  'linux/Kconfig': 'config TOWER\n\tdef_bool $(shell,$(CC) -mtower)\n',
+};
+
+let folder: string;
+let host: Host;
+beforeEach(() => {
+  folder = mkdtempSync('/tmp/quern-other-');
+  host = {
+    cwd: folder,
+    env: {},
+    now: () => new Date(),
+    signal: new AbortController().signal,
+    progress: noProgress,
+    store: new Store(join(folder, 'store')),
+  };
+});
+afterEach(() => rmSync(folder, { recursive: true, force: true }));
+
+function lay(arch: string): void {
+  const spec = `quern: 1
+name: weir
+kernel: { version: 6.1.0, source: { tree: linux } }
+arch: ${arch}
+config: { base: allnoconfig }
+environment: { debian: bookworm }
+build: { epoch: 2026-01-01T00:00:00Z }
+`;
+  layFiles(folder, { ...tree, 'weir.yaml': spec });
+}
+
+const failure = async (work: Promise<unknown>): Promise<Diagnostic | undefined> => {
+  const error: unknown = await work.catch((reason: unknown) => reason);
+  if (!(error instanceof Failure)) throw new Error(`no failure: ${String(error)}`);
+  return error.diagnostics[0];
+};
+
+it('says that no answers are shipped for the architecture, and who has them', async () => {
+  lay('aarch64');
+  const said = await failure(check({ spec: 'weir.yaml', probeHost: false }, host));
+  expect(said).toMatchObject({ code: 'command/probe-unanswered', exit: 3 });
+  expect(said?.message).toContain('they are for x86_64');
+  // asked of the compiler that would build
+  expect(said?.notes.join()).toContain('aarch64-linux-gnu-gcc -mtower');
+  expect(said?.help).toContain('quern pin');
+});
+
+it('says before anything is fetched that no kernel is built for the architecture', async () => {
+  lay('loongarch64');
+  const said = await failure(pin({ spec: 'weir.yaml' }, host));
+  expect(said).toMatchObject({ code: 'command/no-compiler', exit: 3, span: { file: 'weir.yaml' } });
+  expect(said?.notes.join()).toMatch(/x86_64.*arm64.*mips/u);
+  expect(readdirSync(folder)).not.toContain('weir.lock.json');
+});
