@@ -32,6 +32,8 @@ export type CommandCode =
   | 'command/probes-of-other-kernel'
   | 'command/no-architecture'
   | 'command/no-compiler'
+  | 'command/package-missing'
+  | 'command/packages-unsettled'
   | 'command/patches-untried'
   | 'command/bad-answer'
   | 'command/spec-exists'
@@ -190,6 +192,16 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'error',
     exit: exitCodes.missing,
     summary: 'No kernel is built for the architecture: the configuration is all that can be worked out.',
+  },
+  'command/package-missing': {
+    severity: 'error',
+    exit: exitCodes.input,
+    summary: 'The environment of a lock lacks a package that the configuration takes.',
+  },
+  'command/packages-unsettled': {
+    severity: 'error',
+    exit: exitCodes.input,
+    summary: 'Configuration and packages of the environment never come to go with each other.',
   },
   'command/no-architecture': {
     severity: 'error',

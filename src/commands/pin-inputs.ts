@@ -1,7 +1,7 @@
-import { buildMachine } from '../environment/architectures.ts';
-import { environmentNeeds } from '../environment/needs.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { buildMachine } from '../environment/architectures.ts';
+import type { Need } from '../environment/need.ts';
 import type { Host } from '../host/host.ts';
 import { readIndexes, type ArchiveIndexes } from '../source/debian-archive.ts';
 import { storeTarball } from '../source/local-tarball.ts';
@@ -14,42 +14,68 @@ import { isRemote } from '../spec/spec.ts';
 import type { OpenSpec } from './open-spec.ts';
 import { locateFor, type LocalFile, type LocalFiles } from './spec-files.ts';
 
-/** The first step of `pin`: every input by digest. What is not stale stays as it was pinned before. */
-export async function pinInputs(
+export interface PinnedInputs {
+  readonly inputs: Inputs;
+  readonly diagnostics: readonly Diagnostic[];
+}
+
+/** The inputs of a spec: its source first, since what packages it takes is known only when its configuration is. */
+export interface Pinning {
+  readonly source: SourceInputs;
+  /** All inputs, with an environment in which these packages are; always the same for the same packages. */
+  readonly withPackages: (needs: readonly Need[]) => Promise<PinnedInputs>;
+}
+
+/** The first step of `pin`: every input by digest. What is not stale, and still enough, stays as it was pinned before. */
+export async function startPinning(
   host: Host,
   opened: OpenSpec,
   files: LocalFiles,
   stale: { readonly source: boolean; readonly packages: boolean; readonly keys: boolean },
   earlier: Inputs | undefined,
-): Promise<{ readonly inputs: Inputs; readonly diagnostics: readonly Diagnostic[] }> {
+): Promise<Pinning> {
   const { spec } = opened;
   const fromArchive = spec.kernel.source.kind === 'debian';
   const local = pinFiles(files);
-  // what is on this machine may have changed; what is elsewhere stays as it was pinned
-  const keptSource =
-    earlier && !stale.source && (fromArchive || isRemote(spec.kernel.source)) ? earlier.source : undefined;
-  const known = stale.keys ? undefined : earlier?.source;
-  if (earlier && !stale.packages && !(stale.source && fromArchive)) {
-    const { source, diagnostics } = keptSource
-      ? { source: keptSource, diagnostics: [] }
-      : await pinOwnSource(host, opened, known);
-    // not the files of the earlier pin: there may have been a base then and none now
-    const { origins, indexes, packages } = earlier;
-    return { inputs: { origins, indexes, source, ...local, packages }, diagnostics };
+  let reading: Promise<ArchiveIndexes> | undefined;
+  const archive = (): Promise<ArchiveIndexes> => (reading ??= readArchive(host, opened));
+  const kept = stale.packages || (stale.source && fromArchive) ? undefined : earlier;
+  const own = fromArchive ? undefined : await ownSource();
+  const source = own
+    ? { origins: kept?.origins ?? {}, source: own.source }
+    : (kept ?? archiveSource(opened, await archive()));
+  const ofSource = own?.diagnostics ?? [];
+  return {
+    source,
+    withPackages: async (needs) => {
+      if (kept && needs.every((need) => kept.packages.some((pin) => pin.package === need.package))) {
+        const { origins, indexes, packages } = kept;
+        // not the files of the earlier pin: there may have been a base then and none now
+        const inputs = { origins, indexes, source: source.source, ...local, packages };
+        return { inputs, diagnostics: ofSource };
+      }
+      const { index, indexes, origins, ...read } = await archive();
+      // Indexes and origins of a lock are those of one day: whatever comes from the archive is pinned together.
+      const packages = pinPackages(
+        index,
+        needs.map((need) => need.package),
+      );
+      const diagnostics = [...read.diagnostics, ...packages.diagnostics, ...ofSource];
+      if (exitOf(diagnostics) !== exitCodes.ok) throw new Failure(diagnostics);
+      const pinned = fromArchive ? archiveSource(opened, await archive()) : source;
+      return {
+        inputs: { origins, indexes, source: pinned.source, ...local, packages: packages.value },
+        diagnostics,
+      };
+    },
+  };
+
+  /** What is on this machine may have changed; what is elsewhere stays as it was pinned. */
+  async function ownSource(): Promise<OwnSource> {
+    if (earlier && !stale.source && isRemote(spec.kernel.source))
+      return { source: earlier.source, diagnostics: [] };
+    return pinOwnSource(host, opened, stale.keys ? undefined : earlier?.source);
   }
-  const request = { release: spec.environment.debian, architecture: buildMachine };
-  const archive = await readIndexes(host, request);
-  // Indexes and origins of a lock are those of one day: whatever comes from the archive is pinned together.
-  const packages = pinPackages(archive.index, wantedPackages(opened));
-  const { source, diagnostics: ofSource } = fromArchive
-    ? { source: pinArchiveSource(opened, archive), diagnostics: [] }
-    : keptSource
-      ? { source: keptSource, diagnostics: [] }
-      : await pinOwnSource(host, opened, known);
-  const diagnostics = [...archive.diagnostics, ...packages.diagnostics, ...ofSource];
-  if (exitOf(diagnostics) !== exitCodes.ok) throw new Failure(diagnostics);
-  const { origins, indexes } = archive;
-  return { inputs: { origins, indexes, source, ...local, packages: packages.value }, diagnostics };
 }
 
 /** The source alone, as much as a configuration takes. */
@@ -57,28 +83,28 @@ export async function pinSource(
   host: Host,
   opened: OpenSpec,
 ): Promise<SourceInputs & { readonly diagnostics: readonly Diagnostic[] }> {
-  const { kernel, environment } = opened.spec;
-  if (kernel.source.kind !== 'debian') {
+  if (opened.spec.kernel.source.kind !== 'debian') {
     return { origins: {}, ...(await pinOwnSource(host, opened, undefined)) };
   }
-  const archive = await readIndexes(host, { release: environment.debian, architecture: buildMachine });
-  const { origins, diagnostics } = archive;
-  return { origins, source: pinArchiveSource(opened, archive), diagnostics };
+  const archive = await readArchive(host, opened);
+  return { ...archiveSource(opened, archive), diagnostics: archive.diagnostics };
 }
 
-function wantedPackages({ spec }: OpenSpec): readonly string[] {
-  const { gcc, debian } = spec.environment;
-  return environmentNeeds({ arch: spec.arch, debian, ...(gcc !== undefined && { gcc }) }).map(
-    (need) => need.package,
-  );
+async function readArchive(host: Host, { spec }: OpenSpec): Promise<ArchiveIndexes> {
+  return readIndexes(host, { release: spec.environment.debian, architecture: buildMachine });
 }
 
-function pinArchiveSource({ spec }: OpenSpec, archive: ArchiveIndexes): SourcePin {
+function archiveSource({ spec }: OpenSpec, { origins, index }: ArchiveIndexes): SourceInputs {
   const { source, version } = spec.kernel;
   if (source.kind !== 'debian') throw new Error('not a source of the archive');
-  const { value, diagnostics } = pinDebianSource(archive.index, { package: source.package, version });
+  const { value, diagnostics } = pinDebianSource(index, { package: source.package, version });
   if (value === undefined) throw new Failure(diagnostics);
-  return value;
+  return { origins, source: value };
+}
+
+interface OwnSource {
+  readonly source: SourcePin;
+  readonly diagnostics: readonly Diagnostic[];
 }
 
 /** A source that no archive has. @param earlier pin of it, whose keys are used again */
@@ -86,7 +112,7 @@ async function pinOwnSource(
   host: Host,
   opened: OpenSpec,
   earlier: SourcePin | undefined,
-): Promise<{ readonly source: SourcePin; readonly diagnostics: readonly Diagnostic[] }> {
+): Promise<OwnSource> {
   const { spec } = opened;
   const { source, version } = spec.kernel;
   const locate = locateFor(host, opened);

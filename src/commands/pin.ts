@@ -5,6 +5,7 @@ import { findEngine } from '../container/engine.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import { architectureFacts, builtArchitectures } from '../environment/architectures.ts';
+import type { Need } from '../environment/need.ts';
 import type { Host } from '../host/host.ts';
 import { writeWhole } from '../host/output-folder.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
@@ -17,9 +18,10 @@ import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { PinOptions, RefreshKind } from './options.ts';
-import { pinInputs } from './pin-inputs.ts';
+import { startPinning } from './pin-inputs.ts';
 import { collectRequests } from './requests.ts';
 import { resolveConfig } from './resolve-config.ts';
+import { settleEnvironment } from './settle-environment.ts';
 import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
 
 export interface PinValue {
@@ -30,6 +32,8 @@ export interface PinValue {
    * @asType integer
    */
   readonly packages: number;
+  /** Those of them that the kernel takes, each with what it is for; the others are what these depend on. */
+  readonly needs: readonly Need[];
   readonly source: string;
   readonly kernelRelease: string;
   readonly versionString: string;
@@ -78,17 +82,26 @@ export async function pinSpec(
   // said before anything is fetched
   if (askAgain) await findEngine(host, options.engine);
 
-  const pinned = await pinInputs(host, opened, files, stale, earlier?.inputs);
+  const pinning = await startPinning(host, opened, files, stale, earlier?.inputs);
+  const probes = stale.packages ? undefined : earlier?.answers?.probes;
+  const { pinned, resolved, needs } = await settleEnvironment(
+    host,
+    { opened, files, asked },
+    pinning,
+    probes && new Map(Object.entries(probes)),
+    async ({ inputs }) => {
+      const same = isDeepStrictEqual(earlier?.inputs, inputs);
+      // Half a lock is better than none, and worse than a whole one.
+      if (!earlier?.answers) await writeLock(host, path, { lock: 1, spec, inputs });
+      return resolveConfig(host, opened, files, asked, {
+        inputs,
+        answers: stale.answers || !same ? undefined : earlier?.answers,
+        known: !askAgain && sameQuestions(earlier.inputs, inputs) ? earlier.answers : undefined,
+        engine: options.engine,
+      });
+    },
+  );
   const { inputs } = pinned;
-  const answers = stale.answers || !isDeepStrictEqual(earlier?.inputs, inputs) ? undefined : earlier?.answers;
-  // Half a lock is better than none, and worse than a whole one.
-  if (!earlier?.answers) await writeLock(host, path, { lock: 1, spec, inputs });
-  const resolved = await resolveConfig(host, opened, files, asked, {
-    inputs,
-    answers,
-    known: !askAgain && sameQuestions(earlier.inputs, inputs) ? earlier.answers : undefined,
-    engine: options.engine,
-  });
   const diagnostics = [
     ...asked.diagnostics,
     ...pinned.diagnostics,
@@ -108,6 +121,7 @@ export async function pinSpec(
       summary: {
         lock: path,
         packages: inputs.packages.length,
+        needs,
         source: describeSource(inputs),
         kernelRelease: resolved.answers.kernelRelease,
         versionString: resolved.answers.versionString,
@@ -185,12 +199,14 @@ function describeSource({ source }: Inputs): string {
 
 function describePin(value: PinValue, complete: boolean): string {
   const kept = value.verdicts.filter(({ verdict }) => verdict === 'kept').length;
+  const widest = Math.max(...value.needs.map((need) => need.package.length));
   return [
     complete
       ? `pinned in ${value.lock}`
       : `not pinned in ${value.lock}: what is wrong has to be mended first`,
     `  source       ${value.source}`,
-    `  environment  ${value.packages} packages`,
+    `  environment  ${value.packages} packages, because of`,
+    ...value.needs.map((need) => `    ${need.package.padEnd(widest)}  ${need.because}`),
     `  kernel       ${value.kernelRelease}`,
     `  build stamp  ${value.versionString}`,
     `  requests     ${kept} of ${value.verdicts.length} kept`,

@@ -1,6 +1,7 @@
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { exitOf } from '../diagnostics/diagnostic.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
+import type { Need } from '../environment/need.ts';
 import type { Host } from '../host/host.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { renderKit, type Files } from '../kit/kit.ts';
@@ -16,6 +17,7 @@ import { pinSpec } from './pin.ts';
 import { assertPinned } from './pinned-files.ts';
 import { collectRequests } from './requests.ts';
 import { resolveConfig } from './resolve-config.ts';
+import { missingNeeds } from './settle-environment.ts';
 import { locateFor, lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
 
 /** A spec with all that a kit is made of. */
@@ -76,9 +78,24 @@ async function fromLock(
   await assertLocalSource(host, lock.inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
   const asked = collectRequests(opened, files);
   const resolved = await resolveConfig(host, opened, files, asked, { ...lock, engine });
+  assertPackages(missingNeeds({ opened, files, asked }, resolved, lock.inputs.packages));
   const { config, verdicts } = resolved;
   const diagnostics = [...asked.diagnostics, ...resolved.diagnostics];
   return { lock, files, config, verdicts, diagnostics, sources: asked.sources };
+}
+
+/** @throws Failure `command/package-missing`: the build would stop where it is needed, which may be at its end */
+function assertPackages(missing: readonly Need[]): void {
+  if (missing.length === 0) return;
+  throw new Failure(
+    missing.map((need) =>
+      commandCodes.report('command/package-missing', {
+        message: `the environment of the lock lacks ${need.package}, and the configuration takes it`,
+        notes: [`It is for ${need.because}.`],
+        help: 'Pin the packages again: quern pin --refresh packages.',
+      }),
+    ),
+  );
 }
 
 async function pinOnTheWay(

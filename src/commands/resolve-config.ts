@@ -18,13 +18,15 @@ import { explainVerdicts } from './explain-verdicts.ts';
 import { alteredAnswers, followingAnswers } from './following-answers.ts';
 import type { OpenSpec } from './open-spec.ts';
 import type { Asked } from './requests.ts';
-import { assertPatchesApply, patchedPack } from './source-pack.ts';
+import { assertPatchesApply, patchedPack, type PatchedPack } from './source-pack.ts';
 import { locateFor, type LocalFiles } from './spec-files.ts';
 import { configureOn } from './spec-tree.ts';
 import { askNobody } from './tree-answers.ts';
 
 export interface Resolved {
   readonly answers: Answers;
+  /** What it was made on. */
+  readonly pack: PatchedPack;
   /** The resolved `.config`. */
   readonly config: Uint8Array;
   readonly verdicts: readonly Verdict[];
@@ -79,6 +81,7 @@ export async function resolveConfig(
     known?.toolchain ?? (engine ? await askToolchain(toolchainPrograms(spec), asking(engine)) : {});
   return {
     answers: { toolchain, ...following.answers },
+    pack,
     config,
     verdicts: made.verdicts,
     diagnostics: [...made.diagnostics, ...explainVerdicts(made.verdicts, asked), ...following.diagnostics],

@@ -12,11 +12,12 @@ import { collectRequests } from '../../src/commands/requests.ts';
 import { resolveConfig } from '../../src/commands/resolve-config.ts';
 import { patchedPack } from '../../src/commands/source-pack.ts';
 import { readSpecFiles } from '../../src/commands/spec-files.ts';
+import { environmentNeeds } from '../../src/environment/needs.ts';
 import type { Host } from '../../src/host/host.ts';
 import { Store } from '../../src/host/store.ts';
 import { storeTree } from '../../src/source/tree-archive.ts';
 import { formatLock } from '../../src/spec/write-lock.ts';
-import { answers, inputs } from '../kit/fixture.ts';
+import { answers, inputs, packagePin } from '../kit/fixture.ts';
 
 /** Every option of the tree. */
 export const options: readonly string[] = [
@@ -186,11 +187,16 @@ async function lockText(host: Host): Promise<string> {
   const { spec } = opened;
   const local = await readSpecFiles(host, opened);
   const { sha256, size } = await storeTree(host, join(opened.folder, 'linux'), { epoch: spec.build.epoch });
+  const needs = environmentNeeds(spec, { asked: () => false, resolved: () => true, makesKey: false });
   const pinned = {
     ...inputs,
     source: { kind: 'tree', path: 'linux', sha256, size },
     fragments: local.fragments.map((one) => ({ path: one.path, sha256: one.sha256 })),
     patches: [],
+    packages: [
+      ...inputs.packages.filter(({ essential }) => essential),
+      ...needs.map((need) => packagePin(need.package, '1', false)),
+    ],
   } as const;
   const pack = await patchedPack(host, opened, pinned, []);
   const known = {

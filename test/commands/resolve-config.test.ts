@@ -5,7 +5,7 @@ import { dirname, join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 
 import { openSpec } from '../../src/commands/open-spec.ts';
-import { pinInputs } from '../../src/commands/pin-inputs.ts';
+import { startPinning } from '../../src/commands/pin-inputs.ts';
 import { collectRequests } from '../../src/commands/requests.ts';
 import { resolveConfig, type Pinned, type Resolved } from '../../src/commands/resolve-config.ts';
 import { patchedPack } from '../../src/commands/source-pack.ts';
@@ -56,7 +56,8 @@ async function resolver(): Promise<(pinned: Omit<Pinned, 'inputs'>) => Promise<R
   const opened = await openSpec(world.host, 'gauge.yaml');
   const files = { fragments: [], patches: [] };
   const stale = { source: true, packages: false, keys: false };
-  const { inputs } = await pinInputs(world.host, opened, files, stale, fixtureInputs);
+  const pinning = await startPinning(world.host, opened, files, stale, fixtureInputs);
+  const { inputs } = await pinning.withPackages([]);
   const asked = collectRequests(opened, files);
   const { sha256 } = await patchedPack(world.host, opened, inputs, []);
   const known = { ...fixtureAnswers, probes: { 'true && echo y': 'y' }, pack: sha256 };

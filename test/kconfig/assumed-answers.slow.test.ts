@@ -11,7 +11,8 @@ import { expect, it } from 'vitest';
 import { answerTree } from '../../src/commands/answer-tree.ts';
 import { askInContainer } from '../../src/commands/ask-in-container.ts';
 import { openSpec } from '../../src/commands/open-spec.ts';
-import { pinInputs } from '../../src/commands/pin-inputs.ts';
+import { startPinning } from '../../src/commands/pin-inputs.ts';
+import { environmentNeeds } from '../../src/environment/needs.ts';
 import { readSpecFiles } from '../../src/commands/spec-files.ts';
 import { findEngine } from '../../src/container/engine.ts';
 import type { Host } from '../../src/host/host.ts';
@@ -44,13 +45,20 @@ it('the environment says what is shipped as assumed', async (context) => {
     const host: Host = { ...world.host, env: process.env, store: new Store(join(testCache(), 'store')) };
     const spec = await openSpec(host, join(import.meta.dirname, '../e2e/otter-bank/gauge-station.yaml'));
     const files = await readSpecFiles(host, spec);
-    const { inputs } = await pinInputs(
+    const pinning = await startPinning(
       host,
       spec,
       files,
       { source: true, packages: true, keys: true },
       undefined,
     );
+    // pahole is there for whoever asks for what takes it
+    const needs = environmentNeeds(spec.spec, {
+      asked: (option) => option === 'DEBUG_INFO_BTF',
+      resolved: () => false,
+      makesKey: false,
+    });
+    const { inputs } = await pinning.withPackages(needs);
     const packages = inputFiles(inputs).filter(({ kind }) => kind !== 'source');
     await downloadAll(host, 'fetching packages', packages, {});
     const engine = await findEngine(host);

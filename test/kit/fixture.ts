@@ -40,7 +40,8 @@ export const spec: Spec = {
   outputs: ['image', 'modules'],
 };
 
-function packagePin(name: string, version: string, essential: boolean): PackagePin {
+/** A package as a lock has it. */
+export function packagePin(name: string, version: string, essential: boolean): PackagePin {
   return {
     package: name,
     version,

@@ -9,9 +9,10 @@ import { pinDebianSource } from '../../src/source/pin-debian-source.ts';
 import { pinPackages } from '../../src/source/pin-packages.ts';
 import { MissingInput, orSkip } from '../oracle/apt-root.ts';
 import { makeWorld, type World } from '../container/world.ts';
+import { spec } from '../kit/fixture.ts';
 
 async function readLive(context: TestContext, { host }: World): Promise<ArchiveIndexes> {
-  const read = readIndexes(host, { release: 'bookworm', architecture: 'x86_64' }).catch((error: unknown) => {
+  const read = readIndexes(host, { release: 'bookworm', architecture: 'amd64' }).catch((error: unknown) => {
     const unreachable = error instanceof Failure && error.diagnostics[0]?.exit === 3;
     throw unreachable ? new MissingInput(error.message) : error;
   });
@@ -30,7 +31,11 @@ it(
       for (const { signer } of indexes)
         expect([...archive, ...security].map((key) => key.fingerprint)).toContain(signer);
 
-      const wanted = environmentNeeds({ arch: 'x86_64', debian: 'bookworm' }).map((need) => need.package);
+      const wanted = environmentNeeds(spec, {
+        asked: () => true,
+        resolved: () => true,
+        makesKey: true,
+      }).map((need) => need.package);
       const { value: pins, diagnostics } = pinPackages(index, wanted);
       expect(diagnostics).toEqual([]);
       const names = pins.map((pin) => pin.package);
