@@ -24,9 +24,10 @@ export function askedOptions(
 }
 
 /** All that the tree's own files say of a configuration which it makes, before anything is made of that. */
-function baseLines({ arch, config: { base } }: Spec, pack: Pack): string {
+function baseLines(spec: Spec, pack: Pack): string {
+  const { base } = spec.config;
   if (base.kind === 'file') return '';
-  const { sourceArch, defconfig } = makeEnvironment(pack, makeWords({ arch }), { answer: () => undefined });
+  const { sourceArch, defconfig } = makeEnvironment(pack, makeWords(spec), { answer: () => undefined });
   const recipe = baseRecipe(pack, { target: base.target, sourceArch, defconfig });
   return recipe
     ? recipeFiles(recipe)

@@ -62,7 +62,7 @@ export async function readAnsweredTree(
     host,
     source,
     request,
-    refuse(broughtAlong(request.arch)),
+    refuse(broughtAlong(request)),
     assumedAnswers(kernelVersion),
   );
   return { tree, diagnostics: [assumed()] };
@@ -115,12 +115,12 @@ interface Lacking {
 
 const askHere =
   'Ask this machine (--probe-host, with --save-probes FILE to keep what it says), when the tree is to be trusted.';
-function broughtAlong(arch: string): Lacking {
-  const own = arch === assumedEnvironment.arch;
+function broughtAlong({ arch, llvm }: MakeRequest): Lacking {
+  const own = arch === assumedEnvironment.arch && !llvm;
   return {
     where: own
       ? 'the answers that Quern brings along'
-      : `the answers that Quern brings along: they are for ${assumedEnvironment.arch}`,
+      : `the answers that Quern brings along: they are those of gcc for ${assumedEnvironment.arch}`,
     help: own ? askHere : `Ask the environment that builds (quern pin). ${askHere}`,
   };
 }

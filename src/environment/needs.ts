@@ -52,6 +52,8 @@ const named =
 
 /** The headers of the compiler, which come with it version by version. */
 function pluginHeaders({ arch, environment }: NeedyPart): readonly string[] {
+  // plugins are those of gcc
+  if (environment.llvm !== undefined) return [];
   const headers = `gcc-${compilerVersion(environment)}-plugin-dev`;
   const { cross } = architectureFacts(arch).build ?? {};
   return ['g++', cross === undefined ? headers : `${headers}-${cross}`];

@@ -12,6 +12,8 @@ export interface MakeRequest {
   readonly arch: string;
   /** `CROSS_COMPILE`: what names of the compiler and the binutils begin with. */
   readonly crossCompile?: string | undefined;
+  /** `LLVM=1`: clang and its tools in the place of gcc and the binutils. */
+  readonly llvm?: boolean | undefined;
 }
 
 export interface MakeEnvironment {
@@ -81,6 +83,7 @@ export function makeEnvironment(
 ): MakeEnvironment {
   const overrides = new Map([['ARCH', request.arch]]);
   if (request.crossCompile !== undefined) overrides.set('CROSS_COMPILE', request.crossCompile);
+  if (request.llvm) for (const name of ['LLVM', 'LLVM_IAS']) overrides.set(name, '1');
   const values = new MakeValues(
     {
       files,

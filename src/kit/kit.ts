@@ -128,10 +128,11 @@ function packageArchitecture({ packages }: Inputs): string {
 
 /** How make is told for what it builds and with what, word by word. */
 function makeVariables(spec: Spec): readonly { readonly name: string; readonly value: string }[] {
-  const { arch, crossCompile } = makeWords(spec);
+  const { arch, crossCompile, llvm } = makeWords(spec);
   return [
     { name: 'ARCH', value: arch },
     ...(crossCompile === undefined ? [] : [{ name: 'CROSS_COMPILE', value: crossCompile }]),
+    ...(llvm ? ['LLVM', 'LLVM_IAS'].map((name) => ({ name, value: '1' })) : []),
     { name: 'LOCALVERSION', value: spec.localversion },
   ];
 }

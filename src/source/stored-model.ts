@@ -54,9 +54,9 @@ export async function storedTree<T extends WholeReading>(
 
 /** A name that no other key has. */
 function nameOf({ pack, request, answers }: TreeKey): string {
-  const { arch, crossCompile = null } = request;
+  const { arch, crossCompile = null, llvm = false } = request;
   const sorted = [...answers].sort(([a], [b]) => (a < b ? -1 : 1));
-  const key = JSON.stringify([treeVersion, modelVersion, pack, arch, crossCompile, sorted]);
+  const key = JSON.stringify([treeVersion, modelVersion, pack, arch, crossCompile, llvm, sorted]);
   return createHash('sha256').update(key).digest('hex');
 }
 

@@ -94,6 +94,7 @@ const spec: z.ZodType<Spec> = z.strictObject({
   environment: z.strictObject({
     debian: z.enum(debianReleases),
     gcc: z.int().min(4).max(99).exactOptional(),
+    llvm: z.int().min(9).max(99).exactOptional(),
   }),
   localversion: text(localVersion),
   build: z.strictObject({

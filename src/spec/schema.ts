@@ -219,7 +219,17 @@ const environment = z
       .max(99, { error: 'there is no such gcc' })
       .describe("The major version of gcc. Default: the release's own.")
       .optional(),
+    llvm: z
+      .int({ error: 'the major version of clang is a whole number' })
+      .min(9, { error: 'clang 9 is the oldest in a release of Debian that is known here' })
+      .max(99, { error: 'there is no such clang' })
+      .describe('The major version of clang, which compiles with its own tools (make LLVM=1) instead of gcc.')
+      .optional(),
   })
+  .refine(({ gcc, llvm }) => gcc === undefined || llvm === undefined, {
+    error: 'one compiler is enough: `gcc` or `llvm`',
+  })
+  .meta({ not: { required: ['gcc', 'llvm'], properties: { gcc: {}, llvm: {} } } })
   .describe('What the kernel is built in.');
 
 const epoch = z.union(

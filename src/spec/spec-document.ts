@@ -29,7 +29,11 @@ export interface SpecDocument {
     readonly set: Readonly<Record<string, string | number>>;
   };
   readonly patches: readonly string[];
-  readonly environment: { readonly debian: DebianRelease; readonly gcc?: number | undefined };
+  readonly environment: {
+    readonly debian: DebianRelease;
+    readonly gcc?: number | undefined;
+    readonly llvm?: number | undefined;
+  };
   readonly localversion: string;
   readonly build: {
     readonly user: string;

@@ -81,6 +81,7 @@ export interface Spec {
   readonly environment: {
     readonly debian: DebianRelease;
     /** Major version of gcc; the release's own when absent. */ readonly gcc?: number;
+    /** Major version of clang and its linker, which then compile instead of gcc. */ readonly llvm?: number;
   };
   /** Appended to the kernel release; empty when absent. */
   readonly localversion: string;

@@ -59,7 +59,7 @@ it('says that no answers are shipped for the architecture, and who has them', as
   lay('aarch64');
   const said = await failure(check({ spec: 'weir.yaml', probeHost: false }, host));
   expect(said).toMatchObject({ code: 'command/probe-unanswered', exit: 3 });
-  expect(said?.message).toContain('they are for x86_64');
+  expect(said?.message).toContain('they are those of gcc for x86_64');
   // asked of the compiler that would build
   expect(said?.notes.join()).toContain('aarch64-linux-gnu-gcc -mtower');
   expect(said?.help).toContain('quern pin');

@@ -38,8 +38,10 @@ interface Case {
   readonly file: RegExp;
   /** What `readelf -h` says of a module. */
   readonly machine: string;
-  /** What compiled it. */
-  readonly compiler: string;
+  /** What compiled it, and what it calls itself. */
+  readonly compiler: readonly [program: string, calls: RegExp];
+  /** The environment, where it is not Debian 12 with its own gcc. */
+  readonly environment?: string;
   /** A release of Debian for such machines, and its name of them. */
   readonly busybox: { readonly release: 'bookworm' | 'trixie'; readonly architecture: string };
 }
@@ -52,7 +54,7 @@ const cases: readonly Case[] = [
     image: 'Image.gz',
     file: /gzip compressed data/,
     machine: 'AArch64',
-    compiler: 'aarch64-linux-gnu-gcc',
+    compiler: ['aarch64-linux-gnu-gcc', /gcc/u],
     busybox: { release: 'bookworm', architecture: 'arm64' },
   },
   {
@@ -62,7 +64,7 @@ const cases: readonly Case[] = [
     image: 'Image.gz',
     file: /gzip compressed data/,
     machine: 'RISC-V',
-    compiler: 'riscv64-linux-gnu-gcc',
+    compiler: ['riscv64-linux-gnu-gcc', /gcc/u],
     busybox: { release: 'trixie', architecture: 'riscv64' },
   },
   {
@@ -72,7 +74,7 @@ const cases: readonly Case[] = [
     image: 'zImage',
     file: /Linux kernel ARM boot executable zImage/,
     machine: 'ARM',
-    compiler: 'arm-linux-gnueabihf-gcc',
+    compiler: ['arm-linux-gnueabihf-gcc', /gcc/u],
     busybox: { release: 'bookworm', architecture: 'armhf' },
   },
   {
@@ -82,17 +84,29 @@ const cases: readonly Case[] = [
     image: 'bzImage',
     file: /Linux kernel x86 boot executable bzImage/,
     machine: 'Intel 80386',
-    compiler: 'gcc',
+    compiler: ['gcc', /gcc/u],
     busybox: { release: 'bookworm', architecture: 'i386' },
+  },
+  {
+    arch: 'amd64',
+    known: 'x86_64',
+    options: ['64BIT', ...uart8250],
+    image: 'bzImage',
+    file: /Linux kernel x86 boot executable bzImage/,
+    machine: 'Advanced Micro Devices X86-64',
+    compiler: ['clang', /clang version 16/u],
+    environment: '{ debian: bookworm, llvm: 16 }',
+    busybox: { release: 'bookworm', architecture: 'amd64' },
   },
 ];
 
-it.for(cases)('a kernel for $arch is built and boots', async (one, context) => {
+it.for(cases)('a kernel for $arch, compiled by $compiler.0, boots', async (one, context) => {
   const deb = await orSkip(context, fetchPackage('busybox-static', one.busybox));
   mkdirSync(work.path('programs'));
   execFileSync('dpkg-deb', ['-x', deb, work.path('programs')]);
 
   work.change(work.spec, 'arch: x86_64', `arch: ${one.arch}`);
+  if (one.environment !== undefined) work.change(work.spec, '{ debian: bookworm }', one.environment);
   const lines = [...anywhere, ...one.options].map((option) => `CONFIG_${option}=y\n`);
   writeFileSync(work.path('serial-console.config'), lines.join(''));
 
@@ -103,7 +117,7 @@ it.for(cases)('a kernel for $arch is built and boots', async (one, context) => {
   const lock: unknown = JSON.parse(readFileSync(work.path('gauge-station.lock.json'), 'utf8'));
   expect(lock).toMatchObject({
     spec: { arch: one.known },
-    answers: { toolchain: { [one.compiler]: expect.stringMatching(/gcc/u) } },
+    answers: { toolchain: { [one.compiler[0]]: expect.stringMatching(one.compiler[1]) } },
   });
 
   expect(execFileSync('file', ['-b', work.path('out', one.image)], { encoding: 'utf8' })).toMatch(one.file);

@@ -26,16 +26,18 @@ describe('compilers', () => {
       ),
     );
     const wanted = builtArchitectures.flatMap((arch) => toolchainNeeds({ arch, debian: release }));
+    const clang = { bullseye: 13, bookworm: 16, trixie: 19 }[release];
+    wanted.push(...toolchainNeeds({ arch: 'x86_64', debian: release, llvm: clang }));
     expect(wanted.map((need) => need.package).filter((name) => !names.has(name))).toEqual([]);
   });
 
   it('are called by what make puts before their names', () => {
-    expect(toolchainPrograms({ arch: 'arm64' })).toEqual([
+    expect(toolchainPrograms({ arch: 'arm64', environment: {} })).toEqual([
       'aarch64-linux-gnu-gcc',
       'aarch64-linux-gnu-ld',
       'make',
     ]);
-    expect(toolchainPrograms({ arch: 'i386' })).toEqual(['gcc', 'ld', 'make']);
+    expect(toolchainPrograms({ arch: 'i386', environment: {} })).toEqual(['gcc', 'ld', 'make']);
   });
 
   it('come in the version that was asked for; what the build runs itself is of the release', () => {
