@@ -32,6 +32,7 @@ export type CommandCode =
   | 'command/probes-of-other-kernel'
   | 'command/no-architecture'
   | 'command/no-compiler'
+  | 'command/tool-too-old'
   | 'command/package-missing'
   | 'command/packages-unsettled'
   | 'command/patches-untried'
@@ -192,6 +193,11 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'error',
     exit: exitCodes.missing,
     summary: 'No kernel is built for the architecture: the configuration is all that can be worked out.',
+  },
+  'command/tool-too-old': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'A tool of the environment is older than the tree takes.',
   },
   'command/package-missing': {
     severity: 'error',

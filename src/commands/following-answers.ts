@@ -10,6 +10,7 @@ import type { Answers } from '../spec/lock.ts';
 import type { Spec } from '../spec/spec.ts';
 import { commandCodes } from './codes.ts';
 import { examineConfig } from './examine-config.ts';
+import { examineToolchain } from './examine-toolchain.ts';
 import type { SpecConfig } from './spec-tree.ts';
 
 /** All answers but for what programs call themselves, which follows from nothing. */
@@ -20,8 +21,9 @@ export type FollowingAnswers = Omit<Answers, 'toolchain'>;
  */
 export function followingAnswers(
   spec: Spec,
-  { pack, tree, text }: Pick<SpecConfig, 'pack' | 'tree' | 'text'>,
+  made: Pick<SpecConfig, 'pack' | 'tree' | 'text' | 'verdicts'>,
 ): { readonly answers: FollowingAnswers; readonly diagnostics: readonly Diagnostic[] } {
+  const { pack, tree, text } = made;
   const { kernelVersion, variables } = tree.make;
   const epoch = spec.build.epoch ?? pack.pack.newest;
   const { versionString, diagnostics } = examineConfig(spec, text, {
@@ -39,7 +41,7 @@ export function followingAnswers(
     epoch,
     config: createHash('sha256').update(encodeLatin1(text)).digest('hex'),
   };
-  return { answers, diagnostics };
+  return { answers, diagnostics: [...examineToolchain(spec, made), ...diagnostics] };
 }
 
 /**
