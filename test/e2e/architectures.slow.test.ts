@@ -4,7 +4,8 @@
  * test/environment/image-names.slow.test.ts.
  */
 import { execFileSync } from 'node:child_process';
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
 
 import { afterEach, beforeEach, expect, it } from 'vitest';
 
@@ -104,6 +105,10 @@ it.for(cases)('a kernel for $arch, compiled by $compiler.0, boots', async (one, 
   const deb = await orSkip(context, fetchPackage('busybox-static', one.busybox));
   mkdirSync(work.path('programs'));
   execFileSync('dpkg-deb', ['-x', deb, work.path('programs')]);
+  // in /usr since Debian 13
+  const busybox = ['bin/busybox', 'usr/bin/busybox']
+    .map((path) => join('programs', path))
+    .find((path) => existsSync(work.path(path)));
 
   work.change(work.spec, 'arch: x86_64', `arch: ${one.arch}`);
   if (one.environment !== undefined) work.change(work.spec, '{ debian: bookworm }', one.environment);
@@ -127,7 +132,7 @@ it.for(cases)('a kernel for $arch, compiled by $compiler.0, boots', async (one, 
   }).split('\n');
   expect(execFileSync('readelf', ['-h', module], { encoding: 'utf8' })).toContain(one.machine);
 
-  const booted = work.quern(['boot', 'out', '--busybox', 'programs/bin/busybox', '--json']);
+  const booted = work.quern(['boot', 'out', '--busybox', busybox ?? '', '--json']);
   expect(JSON.parse(booted.stdout)).toMatchObject({
     verdict: 'booted',
     config: 'same',
