@@ -42,9 +42,13 @@ describe('compilers', () => {
 
   it('come in the version that was asked for; what the build runs itself is of the release', () => {
     const needs = toolchainNeeds({ arch: 'arm64', debian: 'bookworm', gcc: 11 });
-    expect(needs.map((need) => need.package)).toEqual(['gcc-11-aarch64-linux-gnu', 'gcc']);
+    expect(needs.map((need) => need.package)).toEqual([
+      'gcc-11-aarch64-linux-gnu',
+      'binutils-aarch64-linux-gnu',
+      'gcc',
+    ]);
     const own = toolchainNeeds({ arch: 'i386', debian: 'bookworm', gcc: 11 });
-    expect(own.map((need) => need.package)).toEqual(['gcc-11']);
+    expect(own.map((need) => need.package)).toEqual(['gcc-11', 'binutils']);
   });
 });
 
