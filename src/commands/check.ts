@@ -2,16 +2,18 @@ import { exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { compareWithLock } from '../spec/compare-lock.ts';
+import type { Lock } from '../spec/lock.ts';
 import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
 import { alteredAnswers, followingAnswers } from './following-answers.ts';
-import { openLock, openSpec } from './open-spec.ts';
+import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { CheckOptions } from './options.ts';
-import { changedFiles } from './pinned-files.ts';
+import { changedFiles, changedPatches } from './pinned-files.ts';
 import { collectRequests } from './requests.ts';
 import { untriedFiles } from './source-pack.ts';
-import { locateFor, lockPath, readSpecFiles, type LocalFile } from './spec-files.ts';
+import type { PatchSummary } from './patched-tree.ts';
+import { locateFor, lockPath, readSpecFiles, type LocalFiles, type LocalPatch } from './spec-files.ts';
 import { configureSpec } from './spec-tree.ts';
 
 export interface CheckValue {
@@ -21,6 +23,8 @@ export interface CheckValue {
   /** What the environment answers is assumed: no lock that goes with this spec has its answers. */
   readonly assumed: boolean;
   readonly verdicts: readonly Verdict[];
+  /** In the order in which they are applied; absent where what they touch was not at hand. */
+  readonly patches?: readonly PatchSummary[];
 }
 
 /**
@@ -29,7 +33,7 @@ export interface CheckValue {
  */
 export async function check(options: CheckOptions, host: Host): Promise<CommandResult<CheckValue>> {
   const opened = await openSpec(host, options.spec);
-  const { spec, place } = opened;
+  const { spec } = opened;
   const files = await readSpecFiles(host, opened);
   const { source } = spec.kernel;
   if (source.kind === 'tarball' || source.kind === 'tree') {
@@ -40,21 +44,30 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
   const answers = lock?.answers;
   const made = await configureSpec(opened, files, asked, lock, options, host);
   const following = followingAnswers(spec, made);
-  const stale = lock ? [...compareWithLock(spec, lock, place), ...changedFiles(files, lock.inputs)] : [];
+  const stale = lock ? staleLock(opened, lock, files) : [];
   const fromLock = answers !== undefined && stale.length === 0 && !options.probeHost && !options.probes;
   const diagnostics: readonly Diagnostic[] = [
     ...opened.diagnostics,
     ...(answers ? [] : [notPinned(options.spec)]),
     ...stale,
     ...(fromLock ? alteredAnswers(answers, following.answers) : []),
-    ...(answers && stale.length === 0 ? [] : patchesUntried(files.patches, options.spec)),
+    ...(answers && stale.length === 0
+      ? []
+      : patchesUntried(opened, files.patches, made.pack.tree !== undefined)),
     ...asked.diagnostics,
     ...made.diagnostics,
     ...explainVerdicts(made.verdicts, asked),
     ...following.diagnostics,
   ];
   const assumed = made.diagnostics.some(({ code }) => code === 'command/answers-assumed');
-  const value = { name: spec.name, pinned: answers !== undefined, assumed, verdicts: made.verdicts };
+  const patches = made.pack.tree?.patches;
+  const value = {
+    name: spec.name,
+    pinned: answers !== undefined,
+    assumed,
+    verdicts: made.verdicts,
+    ...(patches && { patches }),
+  };
   return {
     exit: exitOf(diagnostics),
     diagnostics,
@@ -64,6 +77,12 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
   };
 }
 
+function staleLock({ spec, place }: OpenSpec, lock: Lock, files: LocalFiles): readonly Diagnostic[] {
+  const differing = compareWithLock(spec, lock, place);
+  const listed = differing.length === 0 ? changedPatches(files, lock.inputs) : [];
+  return [...differing, ...listed, ...changedFiles(files, lock.inputs)];
+}
+
 function notPinned(spec: string): Diagnostic {
   return commandCodes.report('command/not-pinned', {
     message: 'the spec has no complete lock: another day it may come to another kernel',
@@ -71,13 +90,17 @@ function notPinned(spec: string): Diagnostic {
   });
 }
 
-function patchesUntried(patches: readonly LocalFile[], spec: string): readonly Diagnostic[] {
-  const count = untriedFiles(patches);
+function patchesUntried(
+  opened: OpenSpec,
+  patches: readonly LocalPatch[],
+  tried: boolean,
+): readonly Diagnostic[] {
+  const count = tried ? 0 : untriedFiles(opened, patches);
   if (count === 0) return [];
   return [
     commandCodes.report('command/patches-untried', {
       message: `the patches touch ${count} ${count === 1 ? 'file' : 'files'} that the configuration does not hang on: whether they apply there has not been tried`,
-      help: `quern pin ${spec} tries it.`,
+      help: `quern pin ${opened.path} tries it.`,
     }),
   ];
 }

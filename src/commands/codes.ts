@@ -36,6 +36,7 @@ export type CommandCode =
   | 'command/package-missing'
   | 'command/packages-unsettled'
   | 'command/patches-untried'
+  | 'command/patch-twice'
   | 'command/bad-answer'
   | 'command/spec-exists'
   | 'command/no-running-config';
@@ -218,5 +219,10 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'note',
     exit: exitCodes.ok,
     summary: 'Patches touch files that a configuration does not hang on, and were not tried there.',
+  },
+  'command/patch-twice': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'Two items of a spec, or two lines of a series, name the same patch.',
   },
 });

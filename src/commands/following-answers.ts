@@ -35,6 +35,7 @@ export function followingAnswers(
     variables,
     probes: Object.fromEntries(tree.answers),
     pack: pack.sha256,
+    ...(pack.tree?.patched !== undefined && { patched: pack.tree.patched }),
     kernelVersion,
     kernelRelease: kernelRelease(pack.pack, kernelVersion, text, spec.localversion),
     versionString,
@@ -49,7 +50,9 @@ export function followingAnswers(
  * no place there.
  */
 export function alteredAnswers(pinned: Answers, given: FollowingAnswers): readonly Diagnostic[] {
-  const values = ['kernelVersion', 'kernelRelease', 'versionString', 'epoch', 'config'] as const;
+  // which a lock of an earlier version does not have, and `check` does not know without the source
+  const patched = pinned.patched === undefined || given.patched === undefined ? [] : (['patched'] as const);
+  const values = ['kernelVersion', 'kernelRelease', 'versionString', 'epoch', 'config', ...patched] as const;
   const tables = ['variables', 'probes'] as const;
   const differing = [...values, ...tables].filter((name) => !isDeepStrictEqual(pinned[name], given[name]));
   if (differing.length === 0) return [];

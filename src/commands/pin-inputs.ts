@@ -12,6 +12,7 @@ import { storeTree } from '../source/tree-archive.ts';
 import type { FilePin, Inputs, SourceInputs, SourcePin } from '../spec/lock.ts';
 import { isRemote } from '../spec/spec.ts';
 import type { OpenSpec } from './open-spec.ts';
+import { pinPatch } from './pinned-files.ts';
 import { locateFor, type LocalFile, type LocalFiles } from './spec-files.ts';
 
 export interface PinnedInputs {
@@ -141,7 +142,7 @@ function pinFiles({ base, fragments, patches }: LocalFiles): Pick<Inputs, 'base'
   return {
     ...(base && { base: pinFile(base) }),
     fragments: fragments.map(pinFile),
-    patches: patches.map(pinFile),
+    patches: patches.map(pinPatch),
   };
 }
 

@@ -9,6 +9,7 @@ import type { Need } from '../environment/need.ts';
 import type { Host } from '../host/host.ts';
 import { writeWhole } from '../host/output-folder.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
+import type { KitPatches } from '../kit/patches.ts';
 import { staleParts } from '../spec/compare-lock.ts';
 import type { Answers, Inputs, Lock } from '../spec/lock.ts';
 import { sourceFact } from '../spec/source-text.ts';
@@ -59,6 +60,7 @@ export async function pin(options: PinOptions, host: Host): Promise<CommandResul
 export interface Pinned {
   readonly lock: Lock & { readonly answers: Answers };
   readonly files: LocalFiles;
+  readonly patches: KitPatches;
   readonly config: Uint8Array;
   readonly summary: PinValue;
   /** The texts that diagnostics point into. */
@@ -116,6 +118,7 @@ export async function pinSpec(
     value: {
       lock,
       files,
+      patches: resolved.patches,
       config: resolved.config,
       sources: asked.sources,
       summary: {

@@ -5,6 +5,7 @@ import type { Need } from '../environment/need.ts';
 import type { Host } from '../host/host.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { renderKit, type Files } from '../kit/kit.ts';
+import type { KitPatches } from '../kit/patches.ts';
 import { assertLocalSource } from '../source/fetch-inputs.ts';
 import { compareWithLock } from '../spec/compare-lock.ts';
 import type { Answers, Lock } from '../spec/lock.ts';
@@ -27,6 +28,7 @@ export interface PreparedKit {
   /** SHA-256 of the lock as it was read or written, whatever becomes of the file meanwhile. */
   readonly lockSha256: string;
   readonly files: LocalFiles;
+  readonly patches: KitPatches;
   readonly config: Uint8Array;
   readonly kit: Files;
   readonly verdicts: readonly Verdict[];
@@ -59,13 +61,16 @@ export async function prepareKit(
     ? await fromLock(opened, { ...existing, answers: existing.answers }, options, host)
     : await pinOnTheWay(opened, { ...options, spec: opened.path, lock: path }, host);
   if (exitOf(done.diagnostics) !== 0) throw new Failure(done.diagnostics, { sources: done.sources });
-  const { lock, files, config } = done;
-  const kit = renderKit(spec, lock, config, files.patches, await readKitTemplates());
+  const { lock, patches, config } = done;
+  const kit = renderKit(spec, lock, config, patches, await readKitTemplates());
   const lockSha256 = whole?.sha256 ?? digestOf(formatLock(lock));
   return { ...done, lockPath: path, lockSha256, kit };
 }
 
-type Done = Pick<PreparedKit, 'lock' | 'files' | 'config' | 'verdicts' | 'diagnostics' | 'sources'>;
+type Done = Pick<
+  PreparedKit,
+  'lock' | 'files' | 'patches' | 'config' | 'verdicts' | 'diagnostics' | 'sources'
+>;
 
 async function fromLock(
   opened: OpenSpec,
@@ -79,9 +84,9 @@ async function fromLock(
   const asked = collectRequests(opened, files);
   const resolved = await resolveConfig(host, opened, files, asked, { ...lock, engine });
   assertPackages(missingNeeds({ opened, files, asked }, resolved, lock.inputs.packages));
-  const { config, verdicts } = resolved;
+  const { patches, config, verdicts } = resolved;
   const diagnostics = [...asked.diagnostics, ...resolved.diagnostics];
-  return { lock, files, config, verdicts, diagnostics, sources: asked.sources };
+  return { lock, files, patches, config, verdicts, diagnostics, sources: asked.sources };
 }
 
 /** @throws Failure `command/package-missing`: the build would stop where it is needed, which may be at its end */
@@ -104,10 +109,18 @@ async function pinOnTheWay(
   host: Host,
 ): Promise<Done> {
   const { diagnostics, value } = await pinSpec(opened, options, host);
-  const { lock, files, config, summary, sources } = value;
+  const { lock, files, patches, config, summary, sources } = value;
   const note = commandCodes.report('command/pinned-afresh', {
     message: `the spec had no complete lock: it was pinned in ${options.lock}`,
     help: 'Keep the lock beside the spec, under version control: it is what makes the next build the same.',
   });
-  return { lock, files, config, verdicts: summary.verdicts, diagnostics: [note, ...diagnostics], sources };
+  return {
+    lock,
+    files,
+    patches,
+    config,
+    verdicts: summary.verdicts,
+    diagnostics: [note, ...diagnostics],
+    sources,
+  };
 }

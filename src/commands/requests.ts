@@ -4,7 +4,8 @@ import { indexLines, positionAt, spanOfLine } from '../diagnostics/line-column.t
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import { explainOverrides, fragmentRequests, type Origin, type Request } from '../kconfig/requests.ts';
 import type { OpenSpec } from './open-spec.ts';
-import { besideSpec, type LocalFiles } from './spec-files.ts';
+import { besideSpec } from './resolve-inside.ts';
+import type { LocalFiles } from './spec-files.ts';
 
 /** What a spec and its fragments ask for. */
 export interface Asked {

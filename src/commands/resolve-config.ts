@@ -18,7 +18,8 @@ import { explainVerdicts } from './explain-verdicts.ts';
 import { alteredAnswers, followingAnswers } from './following-answers.ts';
 import type { OpenSpec } from './open-spec.ts';
 import type { Asked } from './requests.ts';
-import { assertPatchesApply, patchedPack, type PatchedPack } from './source-pack.ts';
+import type { KitPatches } from '../kit/patches.ts';
+import { patchedPack, type PatchedPack } from './source-pack.ts';
 import { locateFor, type LocalFiles } from './spec-files.ts';
 import { configureOn } from './spec-tree.ts';
 import { askNobody } from './tree-answers.ts';
@@ -30,6 +31,7 @@ export interface Resolved {
   /** The resolved `.config`. */
   readonly config: Uint8Array;
   readonly verdicts: readonly Verdict[];
+  readonly patches: KitPatches;
   readonly diagnostics: readonly Diagnostic[];
 }
 
@@ -60,8 +62,10 @@ export async function resolveConfig(
   // said before gigabytes are fetched for it
   const engine = known ? undefined : await readyEngine(host, pinned);
   if (engine) await fetchInputs(host, pinned.inputs, locateFor(host, opened), { epoch: spec.build.epoch });
-  const pack = await patchedPack(host, opened, pinned.inputs, files.patches, known?.pack);
-  if (engine) await assertPatchesApply(host, opened, pinned.inputs, files.patches);
+  const pack = await patchedPack(host, opened, pinned.inputs, files.patches, {
+    expected: known?.pack,
+    whole: files.patches.length > 0,
+  });
   const asking = (one: Engine): Ask => askInContainer(host, one, spec.name, pinned.inputs, pack.pack);
   const tree = await keptTree(
     host,
@@ -84,7 +88,13 @@ export async function resolveConfig(
     pack,
     config,
     verdicts: made.verdicts,
-    diagnostics: [...made.diagnostics, ...explainVerdicts(made.verdicts, asked), ...following.diagnostics],
+    patches: pack.tree?.kit ?? { stack: [], left: [] },
+    diagnostics: [
+      ...pack.diagnostics,
+      ...made.diagnostics,
+      ...explainVerdicts(made.verdicts, asked),
+      ...following.diagnostics,
+    ],
   };
 }
 

@@ -1,21 +1,24 @@
 /** The Kconfig pack of a spec's source, as its patches leave it. */
 import { createHash } from 'node:crypto';
 
-import { Failure } from '../diagnostics/catalogue.ts';
-import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
-import { decodeLatin1, encodeLatin1 } from '../kconfig/latin1.ts';
+import { encodeLatin1 } from '../kconfig/latin1.ts';
 import { isKeyFile, isPackFile } from '../kconfig/pack-files.ts';
-import { createPack, type Pack, type PackFile } from '../kconfig/pack.ts';
-import { applyPatch, type PatchedFiles } from '../patch/apply-patch.ts';
-import { parsePatch, type FilePatch } from '../patch/parse-patch.ts';
+import { createPack, type Pack } from '../kconfig/pack.ts';
+import { applyStack } from '../patch/apply-patch.ts';
+import type { StackPatch } from '../patch/explain-misfits.ts';
+import { parsePatch, reversedChange, type FilePatch } from '../patch/parse-patch.ts';
+import { WorkingTree, type PatchedFile } from '../patch/working-tree.ts';
+import { decoding } from '../source/decoding.ts';
 import { fetchSource } from '../source/fetch-inputs.ts';
-import { keptPack, sourceFiles, storedPack, type PackSource } from '../source/stored-pack.ts';
+import { keptPack, storedPack, type PackSource } from '../source/stored-pack.ts';
 import type { SourceInputs } from '../spec/lock.ts';
 import { isRemote } from '../spec/spec.ts';
 import type { OpenSpec } from './open-spec.ts';
-import { besideSpec, locateFor, type LocalFile } from './spec-files.ts';
+import { assertApplied, stackOf, tryPatches, type PatchedTree } from './patched-tree.ts';
+import { locateFor, type LocalPatch } from './spec-files.ts';
 
 export interface PatchedPack {
   readonly pack: Pack;
@@ -23,60 +26,56 @@ export interface PatchedPack {
   readonly sha256: string;
   /** SHA-256 that stands for the pack with them. */
   readonly key: string;
+  /** What the patches make of all files that they touch, where these were at hand. */
+  readonly tree: PatchedTree | undefined;
+  /** What is to be told of the patches. */
+  readonly diagnostics: readonly Diagnostic[];
 }
 
 /**
- * The source is fetched only when the store has no pack of it.
+ * The source is fetched only when the store has no pack of it, or when the whole tree is asked for and neither the source is
+ * there nor what the patches touch.
  *
  * @param expected SHA-256 of the pack, where a lock tells
+ * @param whole whether the patches have to be tried on all files that they touch
  * @throws Failure with the first patch that does not apply, `source/pack-differs`, and what fetching and reading throw
  */
 export async function patchedPack(
   host: Host,
   opened: OpenSpec,
   inputs: SourceInputs,
-  patches: readonly LocalFile[],
-  expected?: string,
+  patches: readonly LocalPatch[],
+  { expected, whole = false }: { readonly expected?: string | undefined; readonly whole?: boolean } = {},
 ): Promise<PatchedPack> {
   const wanted = packSource(inputs);
+  const fetched = (): Promise<void> =>
+    fetchSource(host, inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
   let stored = await keptPack(host, wanted, expected);
   if (!stored) {
-    await fetchSource(host, inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
+    await fetched();
     stored = await storedPack(host, wanted, expected);
   }
+  let tree = await tryPatches(host, opened, wanted, patches);
+  if (!tree && whole) {
+    await fetched();
+    tree = await tryPatches(host, opened, wanted, patches);
+  }
   const { sha256 } = stored;
-  const parts = [sha256, ...patches.map((patch) => patch.sha256)];
+  const parts = [sha256, ...patches.map(patchKey)];
   const key = createHash('sha256').update(parts.join(' ')).digest('hex');
-  return { pack: patchPack(stored.pack, named(opened, patches)), sha256, key };
+  const { pack, diagnostics } = patchPack(stored.pack, stackOf(opened, patches), tree);
+  return { pack, sha256, key, tree, diagnostics };
 }
 
-/**
- * Applies the patches to all files that they touch, not only to those that a configuration hangs on. The source has to be
- * in the store.
- *
- * @throws Failure with the first patch that does not apply
- */
-export async function assertPatchesApply(
-  host: Host,
-  opened: OpenSpec,
-  inputs: SourceInputs,
-  patches: readonly LocalFile[],
-): Promise<void> {
-  if (patches.length === 0) return;
-  host.progress.stage('applying the patches');
-  const touched = fileChanges(patches)
-    .flatMap(({ oldPath, newPath }) => [oldPath, newPath])
-    .filter((path) => path !== undefined);
-  const found = await sourceFiles(host, packSource(inputs), new Set(touched));
-  const files = new Map(
-    [...found].map(([path, { content, executable }]) => [path, { text: decodeLatin1(content), executable }]),
-  );
-  applyAll(files, named(opened, patches), () => true);
+function patchKey({ sha256, strip, reverse, fuzz }: LocalPatch): string {
+  return strip === 1 && !reverse && fuzz === 0 ? sha256 : `${sha256}:${strip}:${reverse}:${fuzz}`;
 }
 
 /** How many files the patches touch that a configuration does not hang on: whether they apply there is not known yet. */
-export function untriedFiles(patches: readonly LocalFile[]): number {
-  const touched = fileChanges(patches).flatMap(({ oldPath, newPath }) => oldPath ?? newPath ?? []);
+export function untriedFiles(opened: OpenSpec, patches: readonly LocalPatch[]): number {
+  const touched = fileChanges(stackOf(opened, patches)).flatMap(
+    ({ oldPath, newPath }) => oldPath ?? newPath ?? [],
+  );
   return new Set(touched.filter((path) => !isPackFile(path))).size;
 }
 
@@ -84,11 +83,11 @@ export function untriedFiles(patches: readonly LocalFile[]): number {
 export function blamePatches(
   diagnostics: readonly Diagnostic[],
   opened: OpenSpec,
-  patches: readonly LocalFile[],
+  patches: readonly LocalPatch[],
 ): readonly Diagnostic[] {
   const changedBy = new Map(
-    named(opened, patches).flatMap((patch) =>
-      fileChanges([patch]).map(({ newPath }) => [newPath, patch.path] as const),
+    stackOf(opened, patches).flatMap((patch) =>
+      fileChanges([patch]).map(({ newPath }) => [newPath, patch.name] as const),
     ),
   );
   return diagnostics.map((one) => {
@@ -99,56 +98,50 @@ export function blamePatches(
   });
 }
 
-/** The patches as whoever named the spec would name them, for messages. */
-function named({ path }: OpenSpec, patches: readonly LocalFile[]): readonly LocalFile[] {
-  return patches.map((patch) => ({ ...patch, path: besideSpec(path, patch.path) }));
-}
-
 function packSource({ source }: SourceInputs): PackSource {
   if (isRemote(source)) return { sha256: source.tar.sha256, remote: source };
   return { sha256: source.sha256, ...(source.kind === 'debian' && { debianPackage: source.package }) };
 }
 
-function patchPack(pack: Pack, patches: readonly LocalFile[]): Pack {
-  if (patches.length === 0) return pack;
-  const touched = new Set(fileChanges(patches).flatMap(({ oldPath, newPath }) => [oldPath, newPath]));
-  const others: [string, PackFile][] = [];
-  const before = new Map<string, { readonly text: string; readonly executable: boolean }>();
-  for (const [path, file] of pack.files) {
-    if (!touched.has(path)) others.push([path, file]);
-    else before.set(path, { text: pack.read(path) ?? '', executable: file.executable });
+/** With what the dry run left; where there was none, the patches are applied to what is in the pack. */
+function patchPack(
+  pack: Pack,
+  stack: readonly StackPatch[],
+  whole: PatchedTree | undefined,
+): { readonly pack: Pack; readonly diagnostics: readonly Diagnostic[] } {
+  if (stack.length === 0) return { pack, diagnostics: [] };
+  const { tree, diagnostics } = whole ?? patchKept(pack, stack);
+  const files = new Map(pack.files);
+  for (const [path, file] of tree.changed) {
+    if (!file) files.delete(path);
+    else if (pack.files.has(path) || isPackFile(path)) {
+      files.set(path, { content: encodeLatin1(file.text), executable: file.executable });
+    }
   }
-  const after = [...applyAll(before, patches, isPackFile)].map(
-    ([path, { text, executable }]) => [path, { content: encodeLatin1(text), executable }] as const,
-  );
   // what is in a key is not kept, and so nothing of it can be patched: it can be new
-  const brought = fileChanges(patches)
+  const brought = fileChanges(stack)
     .map(({ oldPath, newPath }) => (oldPath === undefined ? newPath : undefined))
     .filter((path) => path !== undefined)
     .filter(isKeyFile);
-  return createPack(pack.source, [...others, ...after], {
-    newest: pack.newest,
-    keys: new Set([...pack.keys, ...brought]),
-  });
+  const keys = new Set([...pack.keys, ...brought]);
+  return { pack: createPack(pack.source, files, { newest: pack.newest, keys }), diagnostics };
 }
 
-function fileChanges(patches: readonly LocalFile[]): readonly FilePatch[] {
-  return patches.flatMap(({ path, content }) => parsePatch(path, decodeLatin1(content)).files);
-}
-
-function applyAll(
-  files: PatchedFiles,
-  patches: readonly LocalFile[],
-  matters: (path: string) => boolean,
-): PatchedFiles {
-  let patched = files;
-  for (const { path, content } of patches) {
-    const text = decodeLatin1(content);
-    const applied = applyPatch(patched, path, text, matters);
-    if (exitOf(applied.diagnostics) !== exitCodes.ok) {
-      throw new Failure(applied.diagnostics, { sources: new Map([[path, text]]) });
-    }
-    patched = applied.files;
+function patchKept(pack: Pack, stack: readonly StackPatch[]): Pick<PatchedTree, 'tree' | 'diagnostics'> {
+  const touched = new Set(fileChanges(stack).flatMap(({ oldPath, newPath }) => [oldPath, newPath]));
+  const files = new Map<string, PatchedFile>();
+  for (const [path, { executable }] of pack.files) {
+    if (touched.has(path)) files.set(path, { text: pack.read(path) ?? '', executable });
   }
-  return patched;
+  const tree = new WorkingTree(files, isPackFile);
+  const { diagnostics } = applyStack(tree, stack, decoding);
+  assertApplied(diagnostics, stack);
+  return { tree, diagnostics };
+}
+
+function fileChanges(stack: readonly StackPatch[]): readonly FilePatch[] {
+  return stack.flatMap(({ name, text, strip, reverse }) => {
+    const { files } = parsePatch(name, text, strip);
+    return reverse ? files.map(reversedChange) : files;
+  });
 }

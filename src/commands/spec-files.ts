@@ -1,9 +1,9 @@
 import { createHash } from 'node:crypto';
-import { lstat, readFile, realpath } from 'node:fs/promises';
-import { basename, dirname, join, relative, resolve, sep } from 'node:path';
+import { lstat, readFile } from 'node:fs/promises';
+import { basename, dirname, join } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
-import type { Span } from '../diagnostics/diagnostic.ts';
+import type { Diagnostic, Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import type { Locate } from '../source/locate.ts';
@@ -11,7 +11,9 @@ import { unpackedFile } from '../source/unpacked-file.ts';
 import { isRemote } from '../spec/spec.ts';
 import type { YamlPath } from '../spec/yaml-tree.ts';
 import { commandCodes } from './codes.ts';
+import { listPatches } from './list-patches.ts';
 import type { OpenSpec } from './open-spec.ts';
+import { resolveInside, unsuitable } from './resolve-inside.ts';
 
 /** A file beside the spec, as it is now. */
 export interface LocalFile {
@@ -25,14 +27,21 @@ export interface LocalFile {
   readonly span?: Span | undefined;
 }
 
+/** A patch, whichever item of the spec it comes from, and how it is applied. */
+export interface LocalPatch extends LocalFile {
+  readonly strip: number;
+  readonly reverse: boolean;
+  readonly fuzz: number;
+}
+
 /** A spec, and where in its text what stands. */
-type SpecPlaces = Pick<OpenSpec, 'spec' | 'folder' | 'sources' | 'place'>;
+type SpecPlaces = Pick<OpenSpec, 'spec' | 'path' | 'folder' | 'sources' | 'place'>;
 
 /** The files that a spec names, but for its source. */
 export interface LocalFiles {
   readonly base?: LocalFile;
   readonly fragments: readonly LocalFile[];
-  readonly patches: readonly LocalFile[];
+  readonly patches: readonly LocalPatch[];
 }
 
 /** Packed or unpacked: nothing that a person writes as a fragment, a configuration or a patch comes near this. Bytes. */
@@ -46,31 +55,54 @@ export const largestFile: number = 64 * 1024 * 1024;
 export async function readSpecFiles(host: Host, opened: SpecPlaces): Promise<LocalFiles> {
   const { spec, folder, sources, place } = opened;
   const failures: Failure[] = [];
-  const read = async (readFrom: typeof readLocalFile, path: string, ...at: YamlPath): Promise<LocalFile> => {
-    const span = place(at);
+  const attempt = async <Value>(instead: Value, at: YamlPath, work: Promise<Value>): Promise<Value> => {
     try {
-      return { ...(await namedAt(span, sources, readFrom(host, folder, path))), span };
+      return await namedAt(place(at), sources, work);
     } catch (error) {
       if (!(error instanceof Failure)) throw error;
       failures.push(error);
-      return { path, sha256: '', content: new Uint8Array() };
+      return instead;
     }
   };
+  const read = async (readFrom: typeof readLocalFile, path: string, ...at: YamlPath): Promise<LocalFile> => {
+    const nothing = { path, sha256: '', content: new Uint8Array() };
+    return { ...(await attempt(nothing, at, readFrom(host, folder, path))), span: place(at) };
+  };
   const { base, fragments } = spec.config;
+  const listed = await Promise.all(
+    spec.patches.map((item, nth) => attempt([], ['patches', nth], listPatches(host, opened, item, nth))),
+  );
   const files = {
-    ...(base.kind === 'file' && { base: await read(readConfiguration, base.path, 'config', 'base') }),
+    ...(base.kind === 'file' && { base: await read(readCompressed, base.path, 'config', 'base') }),
     fragments: await Promise.all(
       fragments.map((path, nth) => read(readLocalFile, path, 'config', 'fragments', nth)),
     ),
-    patches: await Promise.all(spec.patches.map((path, nth) => read(readLocalFile, path, 'patches', nth))),
+    patches: await Promise.all(
+      listed.flat().map(async ({ item, ...patch }) => ({
+        ...patch,
+        ...(await read(readCompressed, patch.path, 'patches', item)),
+      })),
+    ),
   };
-  if (failures.length > 0) {
-    throw new Failure(
-      failures.flatMap(({ diagnostics }) => diagnostics),
-      { sources },
+  const twice = listed
+    .flat()
+    .flatMap(({ path, item }, nth, all) =>
+      all.findIndex((other) => other.path === path) < nth ? [patchTwice(path, place(['patches', item]))] : [],
     );
+  const wrong = [...failures.flatMap(({ diagnostics }) => diagnostics), ...twice];
+  if (wrong.length > 0) {
+    const texts = failures.flatMap((failure) => [...failure.sources]);
+    throw new Failure(wrong, { sources: new Map([...sources, ...texts]) });
   }
   return files;
+}
+
+function patchTwice(path: string, span: Span | undefined): Diagnostic {
+  return commandCodes.report('command/patch-twice', {
+    message: `the patch ${quoted(path, 120)} is named twice: by two items of the spec, or twice in a series`,
+    span,
+    help: 'A patch is applied once: narrow the pattern, or take one of the two out.',
+  });
 }
 
 /** What comes of `work`; its failures say where the spec names the file that they are about. */
@@ -82,7 +114,10 @@ async function namedAt<Value>(
   return work.catch((error: unknown) => {
     if (!(error instanceof Failure) || span === undefined) throw error;
     const diagnostics = error.diagnostics.map((one) => ({ span, ...one }));
-    throw new Failure(diagnostics, { cause: error.cause, sources });
+    throw new Failure(diagnostics, {
+      cause: error.cause,
+      sources: new Map([...sources, ...error.sources]),
+    });
   });
 }
 
@@ -96,55 +131,13 @@ async function readLocalFile(host: Host, folder: string, path: string): Promise<
   return { path, sha256: createHash('sha256').update(content).digest('hex'), content };
 }
 
-async function readConfiguration(host: Host, folder: string, path: string): Promise<LocalFile> {
+/** Configurations and patches come compressed with gzip or xz, too. */
+async function readCompressed(host: Host, folder: string, path: string): Promise<LocalFile> {
   const file = await readLocalFile(host, folder, path);
   const content = await unpackedFile(file.content, largestFile).catch((error: Error) => {
     throw unsuitable(path, error.message, error);
   });
   return { ...file, content };
-}
-
-/**
- * Where a path of a spec really leads. A spec may come from a stranger: neither `..` nor a symbolic link may take it
- * out of its folder, except into the folders that the machine's setting `QUERN_ALLOWED_FOLDERS` (colon-separated) names.
- *
- * @throws Failure `command/file-missing`, `command/file-outside`, `command/file-unsuitable`
- */
-export async function resolveInside(
-  host: Host,
-  folder: string,
-  path: string,
-  kind: 'file' | 'folder' = 'file',
-): Promise<string> {
-  const real = await realpath(join(folder, path)).catch((error: NodeJS.ErrnoException) => {
-    throw new Failure(
-      commandCodes.report('command/file-missing', {
-        message: `the spec names ${quoted(path)}, which ${error.code === 'ENOENT' ? 'is not there' : `cannot be reached: ${error.message}`}`,
-        notes: [`Looked for in ${quoted(folder)}: paths are relative to the spec.`],
-        help: 'Bring the file, or correct the path in the spec.',
-      }),
-      { cause: error },
-    );
-  });
-  const allowed = (host.env['QUERN_ALLOWED_FOLDERS'] ?? '').split(':').filter(Boolean);
-  const homes = await Promise.all([folder, ...allowed].map((home) => realpath(home).catch(() => home)));
-  if (!homes.some((home) => isInside(home, real))) {
-    throw new Failure(
-      commandCodes.report('command/file-outside', {
-        message: `the spec names ${quoted(path)}, which lies outside of the spec's folder`,
-        notes: ['A spec may come from a stranger: it reads nothing but what lies beside it.'],
-        help: `Copy the file into the spec's folder, or allow its folder on this machine: QUERN_ALLOWED_FOLDERS=${dirname(real)}`,
-      }),
-    );
-  }
-  const found = await lstat(real);
-  if (kind === 'file' ? !found.isFile() : !found.isDirectory()) throw unsuitable(path, `it is not a ${kind}`);
-  return real;
-}
-
-/** A path of a spec as whoever named the spec would name it. @param specPath as on the command line */
-export function besideSpec(specPath: string, path: string): string {
-  return join(dirname(specPath), path);
 }
 
 /** How a source on this machine is found for a spec that has been read. */
@@ -155,21 +148,6 @@ export function locateFor(host: Host, { spec, folder, sources, place }: SpecPlac
     const span = place(['kernel', 'source', key]);
     return namedAt(span, sources, resolveInside(host, folder, path, kind));
   };
-}
-
-function isInside(home: string, path: string): boolean {
-  const way = relative(resolve(home), path);
-  return way !== '..' && !way.startsWith(`..${sep}`);
-}
-
-function unsuitable(path: string, why: string, cause?: unknown): Failure {
-  return new Failure(
-    commandCodes.report('command/file-unsuitable', {
-      message: `the spec names ${quoted(path)}, which cannot be used: ${why}`,
-      help: 'See that the spec names the right file.',
-    }),
-    { cause },
-  );
 }
 
 /** `gauge-station.yaml` has its lock in `gauge-station.lock.json` beside it. */

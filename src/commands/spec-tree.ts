@@ -13,8 +13,9 @@ import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { ProbeOptions } from './options.ts';
 import { pinSource } from './pin-inputs.ts';
 import { collectRequests, type Asked } from './requests.ts';
+import { besideSpec } from './resolve-inside.ts';
 import { blamePatches, patchedPack, type PatchedPack } from './source-pack.ts';
-import { besideSpec, lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
+import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
 import { readAnsweredTree } from './tree-answers.ts';
 
 export interface SpecConfig extends TreeConfig {
@@ -37,13 +38,15 @@ export async function configureSpec(
   host: Host,
 ): Promise<SpecConfig> {
   const ground = await groundOf(opened, lock, host);
-  const pack = await patchedPack(host, opened, ground.inputs, files.patches, ground.pack);
+  const pack = await patchedPack(host, opened, ground.inputs, files.patches, {
+    expected: ground.pack,
+  });
   const request = makeWords(opened.spec);
   const answered = await readAnsweredTree(host, askingPack(pack), request, options, ground.probes);
   const config = configureOn(opened, files, asked, pack, answered.tree);
   return {
     ...config,
-    diagnostics: [...ground.diagnostics, ...answered.diagnostics, ...config.diagnostics],
+    diagnostics: [...ground.diagnostics, ...pack.diagnostics, ...answered.diagnostics, ...config.diagnostics],
   };
 }
 

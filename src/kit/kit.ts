@@ -6,24 +6,11 @@ import { artefactFiles, artefactNames, imageFile } from './artefacts.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
 import { diskKilobytes } from './estimate.ts';
 import { type InputFile, inputFiles, sourceFile } from './input-files.ts';
+import { layOutPatches, type CarriedFile, type KitPatches } from './patches.ts';
 import { renderTemplate, type Templates } from './templates.ts';
 
 /** Path in the folder to content. */
 export type Files = ReadonlyMap<string, Uint8Array>;
-
-/** A patch in the order of the spec, with what it holds. */
-export interface PatchFile {
-  readonly path: string;
-  readonly sha256: string;
-  readonly content: Uint8Array;
-}
-
-/** A file that is copied into the container and checked there. */
-interface Inside {
-  readonly file: string;
-  readonly sha256: string;
-  readonly content: Uint8Array;
-}
 
 const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
 
@@ -31,19 +18,20 @@ const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
  * The kit that builds the kernel: the same spec, lock and configuration give the same bytes.
  *
  * @param config the resolved `.config`, whose digest the lock holds
- * @param patches in the order of the spec
+ * @param patches as the dry run came to them
  */
 export function renderKit(
   spec: Spec,
   lock: { readonly inputs: Inputs; readonly answers: Answers },
   config: Uint8Array,
-  patches: readonly PatchFile[],
+  patches: KitPatches,
   templates: Templates,
 ): Files {
   const { inputs, answers } = lock;
-  const inside: readonly Inside[] = [
+  const { files: patchFiles, steps } = layOutPatches(patches);
+  const inside: readonly CarriedFile[] = [
     { file: 'kernel.config', sha256: answers.config, content: config },
-    ...insidePatches(patches),
+    ...patchFiles,
   ];
   const text = new TextDecoder('latin1').decode(config);
   const artefacts = artefactNames(spec, text);
@@ -51,6 +39,9 @@ export function renderKit(
   const image = imageFile(spec.arch, text);
   const script = renderTemplate(templates, 'build.sh', {
     ...treeView(spec, inputs, inside),
+    steps,
+    left: patches.left,
+    leftFiles: patches.left.filter(({ sha256 }) => sha256 !== undefined),
     diskKilobytes: diskKilobytes(text),
     timestamp: buildTimestamp(answers.epoch),
     user: spec.build.user,
@@ -138,7 +129,7 @@ function makeVariables(spec: Spec): readonly { readonly name: string; readonly v
 }
 
 /** What unpacking and patching need, in the container. */
-function treeView(spec: Spec, inputs: Inputs, inside: readonly Inside[]): object {
+function treeView(spec: Spec, inputs: Inputs, inside: readonly CarriedFile[]): object {
   const source = sourceFile(inputs);
   return {
     makeWords: makeVariables(spec),
@@ -153,16 +144,7 @@ function treeView(spec: Spec, inputs: Inputs, inside: readonly Inside[]): object
       // Debian's source packages hold the tarball under its own name
       member: inputs.source.kind === 'debian' ? `./usr/src/${inputs.source.package}.tar.xz` : '',
     },
-    patches: inside.map(({ file }) => file).filter((file) => file.startsWith('patches/')),
   };
-}
-
-/** Numbered, so that two patches of one name do not meet; the rest of the name is there for the reader. */
-function insidePatches(patches: readonly PatchFile[]): readonly Inside[] {
-  return patches.map(({ path, sha256, content }, index) => {
-    const name = path.slice(path.lastIndexOf('/') + 1).replaceAll(/[^A-Za-z0-9._-]/gu, '_');
-    return { file: `patches/${String(index + 1).padStart(4, '0')}-${name}`, sha256, content };
-  });
 }
 
 function checksumLines(files: readonly InputFile[]): string {

@@ -1,154 +1,197 @@
-import type { Diagnostic, Span } from '../diagnostics/diagnostic.ts';
+/** Patches applied to a tree, one after the other, before anything is configured or built: the dry run. */
+import type { Diagnostic } from '../diagnostics/diagnostic.ts';
+import { exitCodes, exitOf } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
-import { applyHunks, isApplied } from './apply-hunks.ts';
+import { applyChange, type Made, type Misfit } from './apply-change.ts';
+import { newEffort } from './apply-hunks.ts';
+import type { Decoding } from './binary-change.ts';
 import { patchCodes } from './codes.ts';
-import { parsePatch, type FilePatch } from './parse-patch.ts';
+import { explainMisfits, type StackPatch } from './explain-misfits.ts';
+import { definedOptions, isKconfigFile } from './option-changes.ts';
+import { parsePatch, reversedChange, type FilePatch } from './parse-patch.ts';
+import { readMessages, type PatchHeader, type PatchMessage } from './patch-headers.ts';
+import { patchSteps, type PatchStep } from './patch-steps.ts';
+import type { WorkingTree } from './working-tree.ts';
 
-export interface PatchedFile {
-  /** In latin1. */
-  readonly text: string;
-  readonly executable: boolean;
-}
-
-/** Path to file: those of the tree that matter. */
-export type PatchedFiles = ReadonlyMap<string, PatchedFile>;
-
-export interface Patched {
-  readonly files: PatchedFiles;
+/** What a patch has done. */
+export interface AppliedPatch {
+  readonly name: string;
+  /** One, or of a mailbox one for each message. */
+  readonly headers: readonly PatchHeader[];
+  /** How many files it changes, of those that matter. */
+  readonly files: number;
+  readonly hunks: number;
+  /** Hunks that stand at other lines than they say, and how far off the furthest is. */
+  readonly moved: number;
+  readonly furthest: number;
+  /** Hunks that were fitted although lines around them differ. */
+  readonly fuzzy: number;
+  /** Options that it adds to the Kconfig files, and takes out of them. */
+  readonly adds: readonly string[];
+  readonly removes: readonly string[];
+  /** What a build has to do so that the same comes out. */
+  readonly steps: readonly PatchStep[];
   /** Spans are in the text of the patch. */
   readonly diagnostics: readonly Diagnostic[];
 }
 
-/**
- * Applies one patch, `patch -p1` without fuzz, to those files that matter; what it does to others is passed over.
- *
- * @param name of the patch, for diagnostics
- * @param patch its text, in latin1
- * @param matters whether a file of this path belongs to `files` when it is there
- */
-export function applyPatch(
-  files: PatchedFiles,
-  name: string,
-  patch: string,
-  matters: (path: string) => boolean,
-): Patched {
-  const parsed = parsePatch(name, patch);
-  const changed = new Map(files);
-  const diagnostics: Diagnostic[] = [...parsed.diagnostics];
-  const known = (path: string | undefined): boolean =>
-    path !== undefined && (changed.has(path) || matters(path));
-  for (const one of parsed.files) {
-    if (known(one.oldPath) || known(one.newPath)) {
-      const found = applyToFile(changed, name, one, known);
-      if (found) diagnostics.push(found);
-    } else if (one.oldPath === undefined && one.newPath === undefined) diagnostics.push(noName(name, one));
-  }
-  return { files: changed, diagnostics };
-}
-
-type Files = Map<string, PatchedFile>;
-
-/** Changes `files`; what is wrong is returned. */
-function applyToFile(
-  files: Files,
-  name: string,
-  patch: FilePatch,
-  known: (path: string | undefined) => boolean,
-): Diagnostic | undefined {
-  const span: Span = { file: name, start: patch.start, end: patch.end };
-  if (patch.binary) return unreadable(name, patch, span, 'as binary data, which `patch` does not read');
-  const source = findSource(files, patch);
-  const old = source === undefined ? undefined : files.get(source);
-  const target = patch.newPath ?? patch.oldPath ?? '';
-  if (patch.oldPath === undefined) {
-    if (files.has(target)) return exists(name, target, span);
-  } else if (!old) {
-    if (patch.from && !known(patch.oldPath)) {
-      return unreadable(name, patch, span, `out of ${quoted(patch.oldPath, 120)}, which is not at hand`);
+/** Applies a patch to the files that matter; the tree is left as far as it came when the diagnostics have an error. */
+export function applyPatch(tree: WorkingTree, patch: StackPatch, decoding: Decoding): AppliedPatch {
+  const parsed = parsePatch(patch.name, patch.text, patch.strip);
+  const messages = readMessages(patch.text);
+  const options = { ...patch, effort: newEffort(), decoding };
+  const made: Made[] = [];
+  const misfits: Misfit[] = [];
+  const kconfig = new Map<string, ReadonlySet<string>>();
+  const groups = patch.reverse
+    ? groupsOf(parsed.files, messages).toReversed()
+    : groupsOf(parsed.files, messages);
+  for (const written of groups.flat()) {
+    const change = patch.reverse ? reversedChange(written) : written;
+    for (const path of [change.oldPath, change.newPath]) {
+      if (path === undefined || kconfig.has(path) || !isKconfigFile(path)) continue;
+      kconfig.set(path, definedOptions(tree.read(path)?.text ?? ''));
     }
-    return missing(name, patch.oldPath, span);
+    const done = applyChange(tree, change, options);
+    if (done?.kind === 'made') made.push(done);
+    else if (done) misfits.push(done);
   }
-  const fitted = applyHunks(old?.text ?? '', patch.hunks);
-  if (fitted.failed.length > 0) return doesNotApply(name, patch, old?.text ?? '', fitted.failed);
-  if (patch.newPath === undefined) {
-    if (fitted.text !== '') return notEmpty(name, target, span);
-    if (source !== undefined) files.delete(source);
-    return undefined;
+  const places = made.flatMap((one) => one.places);
+  const applied = {
+    name: patch.name,
+    headers: messages.map(({ header }) => header),
+    files: new Set(made.flatMap(({ left }) => left.map(([path]) => path))).size,
+    hunks: places.length,
+    moved: places.filter(({ offset }) => offset !== 0).length,
+    furthest: places.reduce((most, { offset }) => Math.max(most, Math.abs(offset)), 0),
+    fuzzy: places.filter(({ fuzz }) => fuzz > 0).length,
+    ...optionChanges(tree, kconfig),
+    steps: patchSteps(patch, messages, made),
+  };
+  const wrong = [
+    ...parsed.diagnostics,
+    ...explainMisfits(tree, patch, misfits, made.length + misfits.length),
+  ];
+  return { ...applied, diagnostics: [...wrong, ...remarks(patch, made)] };
+}
+
+/** The changes of each message; those before the first one belong to it. */
+function groupsOf(
+  changes: readonly FilePatch[],
+  messages: readonly PatchMessage[],
+): readonly (readonly FilePatch[])[] {
+  return messages.map(({ start }, nth) => {
+    const end = messages[nth + 1]?.start ?? Infinity;
+    return changes.filter((change) => change.start >= start && change.start < end);
+  });
+}
+
+function optionChanges(
+  tree: WorkingTree,
+  before: ReadonlyMap<string, ReadonlySet<string>>,
+): Pick<AppliedPatch, 'adds' | 'removes'> {
+  const [old, now] = [new Set<string>(), new Set<string>()];
+  for (const [path, options] of before) {
+    for (const option of options) old.add(option);
+    for (const option of definedOptions(tree.read(path)?.text ?? '')) now.add(option);
   }
-  const written = patch.from ? target : (source ?? target);
-  if (patch.from && files.has(target) && source !== target) return exists(name, target, span);
-  if (patch.from === 'rename' && source !== undefined) files.delete(source);
-  const executable = patch.executable ?? old?.executable ?? false;
-  if (known(written)) files.set(written, { text: fitted.text, executable });
-  return undefined;
+  return {
+    adds: [...now].filter((option) => !old.has(option)),
+    removes: [...old].filter((option) => !now.has(option)),
+  };
 }
 
-/** Which of its two names is there: a plain diff between two folders may have a suffix in one (`Kconfig.orig`). */
-function findSource(files: Files, { oldPath, newPath, from }: FilePatch): string | undefined {
-  if (from || oldPath === undefined || newPath === undefined || oldPath === newPath)
-    return oldPath ?? newPath;
-  const there = [oldPath, newPath].filter((path) => files.has(path));
-  const depth = (path: string): number => path.split('/').length;
-  return there.sort((a, b) => depth(a) - depth(b) || a.length - b.length)[0] ?? newPath;
+function remarks(patch: StackPatch, made: readonly Made[]): readonly Diagnostic[] {
+  const name = `the patch ${quoted(patch.name, 120)}`;
+  const fuzzy = made.flatMap(({ change, places }) =>
+    places.flatMap(({ fuzz, line }, nth) =>
+      fuzz > 0 ? [{ change, hunk: change.hunks[nth], fuzz, line }] : [],
+    ),
+  );
+  const found = fuzzy.map(({ change, hunk, fuzz, line }) =>
+    patchCodes.report('patch/fuzz', {
+      message: `${name} was fitted into ${quoted(change.newPath ?? change.oldPath ?? '', 120)} at line ${line} with fuzz ${fuzz}: lines around it differ`,
+      span: { file: patch.name, start: hunk?.start ?? change.start, end: hunk?.end ?? change.end },
+      help: 'See that it stands where it was meant to, and refresh the patch.',
+    }),
+  );
+  const first = made.find(({ change }) => change.crlf)?.change;
+  if (!first) return found;
+  return [
+    ...found,
+    patchCodes.report('patch/carriage-returns', {
+      message: `${name} has carriage returns at the ends of its lines, which were left out`,
+      span: { file: patch.name, start: first.start, end: first.end },
+      help: 'Write it anew with plain line ends (dos2unix), unless its files have such, too.',
+    }),
+  ];
 }
 
-function doesNotApply(name: string, patch: FilePatch, text: string, failed: readonly number[]): Diagnostic {
-  const [first = 0] = failed;
-  const hunk = patch.hunks[first];
-  const path = patch.newPath ?? patch.oldPath ?? '';
-  const several = failed.length > 1 ? `, nor do ${failed.length - 1} more of it` : '';
-  const applied = isApplied(text, patch.hunks);
-  return patchCodes.report('patch/does-not-apply', {
-    message:
-      `the patch ${quoted(name, 120)} does not apply: hunk ${first + 1} of ${patch.hunks.length} ` +
-      `for ${quoted(path, 120)}, at its line ${hunk?.oldStart ?? 0}, fits nowhere${several}`,
-    span: { file: name, start: hunk?.start ?? patch.start, end: hunk?.end ?? patch.end },
-    notes: applied
-      ? ['The file has these changes already.']
-      : ['Patches are applied in the order of the spec, with no fuzz: every line of a hunk must be there.'],
-    help: applied
-      ? 'Take the patch out of the spec, or the version of the kernel that has it.'
-      : 'Refresh the patch against the tree that it meets.',
-  });
+export interface AppliedStack {
+  /** As far as they applied. */
+  readonly patches: readonly AppliedPatch[];
+  readonly diagnostics: readonly Diagnostic[];
 }
 
-function missing(name: string, path: string, span: Span): Diagnostic {
-  return patchCodes.report('patch/no-file', {
-    message: `the patch ${quoted(name, 120)} is for ${quoted(path, 120)}, which this tree does not have`,
-    span,
-    help: 'Refresh the patch against the tree that it meets; its paths begin with one folder that is left out (a/, b/).',
-  });
+/** Applies patches in their order, up to the first that does not apply: what comes behind it meets another tree. */
+export function applyStack(
+  tree: WorkingTree,
+  stack: readonly StackPatch[],
+  decoding: Decoding,
+): AppliedStack {
+  const patches: AppliedPatch[] = [];
+  const diagnostics: Diagnostic[] = [];
+  for (const patch of stack) {
+    const applied = applyPatch(tree, patch, decoding);
+    diagnostics.push(...applied.diagnostics);
+    if (exitOf(applied.diagnostics) !== exitCodes.ok) break;
+    patches.push(applied);
+  }
+  return { patches, diagnostics: [...diagnostics, ...movedHunks(patches), ...changedOptions(patches)] };
 }
 
-function noName(name: string, patch: FilePatch): Diagnostic {
-  return patchCodes.report('patch/no-file', {
-    message: `the patch ${quoted(name, 120)} does not say which file of the tree it is for`,
-    span: { file: name, start: patch.start, end: patch.end },
-    help: 'Its paths begin with one folder that is left out: make it with git format-patch, or diff -u of two folders.',
-  });
+/** Lines of a note; a stack of hundreds of patches has as many to tell. */
+const mostTold = 8;
+
+function told(lines: readonly string[]): readonly string[] {
+  if (lines.length <= mostTold) return lines;
+  return [...lines.slice(0, mostTold), `… and ${lines.length - mostTold} more patches.`];
 }
 
-function exists(name: string, path: string, span: Span): Diagnostic {
-  return patchCodes.report('patch/file-exists', {
-    message: `the patch ${quoted(name, 120)} makes the file ${quoted(path, 120)}, which is there already`,
-    span,
-    help: 'The tree may have this change already; or else refresh the patch against it.',
-  });
+function movedHunks(patches: readonly AppliedPatch[]): readonly Diagnostic[] {
+  const moved = patches.filter((patch) => patch.moved > 0);
+  if (moved.length === 0) return [];
+  const count = moved.reduce((sum, patch) => sum + patch.moved, 0);
+  const notes = moved
+    .toSorted((a, b) => b.furthest - a.furthest)
+    .map(
+      (patch) =>
+        `${quoted(patch.name, 120)}: ${patch.moved} of ${patch.hunks}, up to ${patch.furthest} lines off.`,
+    );
+  return [
+    patchCodes.report('patch/offset', {
+      message: `${count} ${count === 1 ? 'hunk stands' : 'hunks stand'} at other lines than ${moved.length === 1 ? 'the patch says' : `${moved.length} patches say`}: all lines around are there`,
+      notes: told(notes),
+    }),
+  ];
 }
 
-function notEmpty(name: string, path: string, span: Span): Diagnostic {
-  return patchCodes.report('patch/does-not-apply', {
-    message: `the patch ${quoted(name, 120)} removes ${quoted(path, 120)}, but not all that is in it`,
-    span,
-    help: 'Refresh the patch against the tree that it meets.',
-  });
-}
-
-function unreadable(name: string, patch: FilePatch, span: Span, how: string): Diagnostic {
-  const path = patch.newPath ?? patch.oldPath ?? '';
-  return patchCodes.report('patch/unreadable-change', {
-    message: `the patch ${quoted(name, 120)} changes ${quoted(path, 120)} ${how}`,
-    span,
-    help: 'Make the patch anew as text (git format-patch --no-renames --no-binary).',
-  });
+function changedOptions(patches: readonly AppliedPatch[]): readonly Diagnostic[] {
+  const lines = patches.flatMap(({ name, adds, removes }) =>
+    adds.length + removes.length === 0
+      ? []
+      : [
+          `${quoted(name, 120)}: ${[
+            ...(adds.length > 0 ? [`adds ${adds.join(', ')}`] : []),
+            ...(removes.length > 0 ? [`takes out ${removes.join(', ')}`] : []),
+          ].join('; ')}.`,
+        ],
+  );
+  if (lines.length === 0) return [];
+  return [
+    patchCodes.report('patch/options', {
+      message: 'patches change which options there are',
+      notes: told(lines),
+    }),
+  ];
 }

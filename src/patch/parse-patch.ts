@@ -5,32 +5,30 @@
  */
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { readBinaryChange, type BinaryChange } from './binary-change.ts';
 import { patchCodes } from './codes.ts';
+import { readGitNames, readHeaderName, strippedName, unquoteName } from './patch-names.ts';
+import { isHunkHeader, readHunk, reversedHunk, splitLines, type Hunk, type Line } from './read-hunk.ts';
 
-export interface HunkLine {
-  readonly kind: 'context' | 'removed' | 'added';
-  /** With its line feed, unless the file ends without one. */
-  readonly text: string;
-}
-
-export interface Hunk {
-  /** Line of the old file that the first line is, from 1; 0 when it has none. */
-  readonly oldStart: number;
-  readonly lines: readonly HunkLine[];
-  /** Where its header is in the patch, in characters. */
-  readonly start: number;
-  readonly end: number;
-}
-
+/** What one patch does to one file. */
 export interface FilePatch {
-  /** Paths without their first part (`patch -p1`); `undefined` for a file that is not there before, or after. */
+  /** Paths without what is stripped; `undefined` for a file that is not there before, or after. */
   readonly oldPath: string | undefined;
   readonly newPath: string | undefined;
   /** Git says that the file comes out of the one at `oldPath`, which stays when it is a copy. */
   readonly from: 'rename' | 'copy' | undefined;
-  /** Whether the file may be executed afterwards, where the patch says. */
-  readonly executable: boolean | undefined;
-  readonly binary: boolean;
+  /** Modes before and after, in octal, where the patch says (`100644`, `100755`, `120000` for a link). */
+  readonly oldMode: string | undefined;
+  readonly newMode: string | undefined;
+  /** What git calls the content before and after: whole or cut. */
+  readonly oldBlob: string | undefined;
+  readonly newBlob: string | undefined;
+  /** `without-data`: only that the content differs is said. */
+  readonly binary: BinaryChange | 'without-data' | undefined;
+  /** Old and new side stand where the other does, by their names (`b/` before `a/`) or times. */
+  readonly swapped: boolean;
+  /** The lines end with carriage returns, which were left out. */
+  readonly crlf: boolean;
   readonly hunks: readonly Hunk[];
   readonly start: number;
   readonly end: number;
@@ -41,89 +39,65 @@ export interface ParsedPatch {
   readonly diagnostics: readonly Diagnostic[];
 }
 
-interface Line {
-  readonly text: string;
-  readonly start: number;
-  readonly end: number;
-}
-
-interface Draft {
-  oldPath: string | undefined;
-  newPath: string | undefined;
-  from: FilePatch['from'];
-  executable: boolean | undefined;
-  binary: boolean;
+type Draft = { -readonly [Key in Exclude<keyof FilePatch, 'hunks'>]: FilePatch[Key] } & {
   created: boolean;
   deleted: boolean;
   hunks: Hunk[];
-  start: number;
-  end: number;
-}
-
-/** Lines of one hunk, of which no text that a person reads has as many. */
-const longestHunk = 1_000_000;
+};
 
 /**
  * @param name of the patch, for diagnostics, whose spans are in its text
  * @param text in latin1: a patch holds bytes of no stated encoding
+ * @param strip how many folders of its names are left out (`patch -pN`)
  */
-export function parsePatch(name: string, text: string): ParsedPatch {
+export function parsePatch(name: string, text: string, strip = 1): ParsedPatch {
   const lines = splitLines(text);
   const files: FilePatch[] = [];
-  const diagnostics: Diagnostic[] = [];
+  const stopped = (line: Line, why: string): ParsedPatch => {
+    const span = { file: name, start: line.start, end: line.end };
+    return { files, diagnostics: [malformed(name, span, why)] };
+  };
   let draft: Draft | undefined;
   const finish = (): void => {
-    if (
-      draft &&
-      (draft.hunks.length > 0 ||
-        draft.from ||
-        draft.executable !== undefined ||
-        draft.binary ||
-        draft.created ||
-        draft.deleted)
-    ) {
-      files.push(finished(draft));
-    }
+    if (draft && saysSomething(draft)) files.push(finished(draft));
     draft = undefined;
   };
   for (let at = 0; at < lines.length;) {
     const line = lines[at];
     if (!line) break;
     const next = lines[at + 1];
-    const git = /^diff --git (.+)$/.exec(line.text)?.[1];
-    if (git !== undefined) {
+    if (line.text.startsWith('diff --git ')) {
       finish();
-      const [oldPath, newPath] = gitPaths(git);
-      draft = newDraft(line, oldPath, newPath);
+      draft = gitDraft(line, strip);
       at += 1;
     } else if (isFileHeader(line, next)) {
       // behind git's lines it belongs to the same file, and says which side is not there
       if (!draft || draft.hunks.length > 0) finish();
-      draft ??= newDraft(line, undefined, undefined);
-      readFileHeader(draft, line.text, next?.text ?? '');
+      draft ??= newDraft(line);
+      readFileHeader(draft, line.text, next?.text ?? '', strip);
+      draft.end = next?.end ?? line.end;
       at += 2;
-    } else if (draft && line.text.startsWith('@@ -')) {
-      const read = readHunk(lines, at);
-      if (typeof read === 'string') {
-        const span = { file: name, start: line.start, end: line.end };
-        diagnostics.push(malformed(name, span, read));
-        return { files, diagnostics };
-      }
+    } else if (draft && isHunkHeader(line)) {
+      if (draft.hunks.length === 0) draft.crlf = line.text.endsWith('\r');
+      const read = readHunk(lines, at, draft.crlf);
+      if (typeof read === 'string') return stopped(line, read);
       draft.hunks.push(read.hunk);
       draft.end = read.hunk.end;
       at = read.next;
+    } else if (draft?.hunks.length === 0 && /^GIT binary patch\r?$/.test(line.text)) {
+      const read = readBinaryChange(lines, at + 1);
+      if (typeof read === 'string') return stopped(line, read);
+      draft.binary = read.change;
+      draft.end = lines[Math.min(read.next, lines.length) - 1]?.end ?? line.end;
+      at = read.next;
     } else {
-      if (draft && draft.hunks.length === 0) readGitLine(draft, line.text);
+      if (draft && draft.hunks.length === 0) readGitLine(draft, line, strip);
       at += 1;
     }
   }
   finish();
-  if (files.length === 0) {
-    diagnostics.push(
-      malformed(name, { file: name, start: 0, end: lines[0]?.end ?? 0 }, 'it changes no file'),
-    );
-  }
-  return { files, diagnostics };
+  if (files.length > 0) return { files, diagnostics: [] };
+  return stopped(lines[0] ?? { text: '', start: 0, end: 0 }, 'it changes no file');
 }
 
 function malformed(
@@ -138,30 +112,38 @@ function malformed(
   });
 }
 
-function splitLines(text: string): readonly Line[] {
-  const lines: Line[] = [];
-  for (let start = 0; start < text.length;) {
-    const at = text.indexOf('\n', start);
-    const end = at < 0 ? text.length : at;
-    lines.push({ text: text.slice(start, end), start, end });
-    start = end + 1;
-  }
-  return lines;
-}
-
-function newDraft(line: Line, oldPath: string | undefined, newPath: string | undefined): Draft {
+function newDraft(line: Line): Draft {
   return {
-    oldPath,
-    newPath,
+    oldPath: undefined,
+    newPath: undefined,
     from: undefined,
-    executable: undefined,
-    binary: false,
+    oldMode: undefined,
+    newMode: undefined,
+    oldBlob: undefined,
+    newBlob: undefined,
+    binary: undefined,
+    swapped: false,
+    crlf: false,
     created: false,
     deleted: false,
     hunks: [],
     start: line.start,
     end: line.end,
   };
+}
+
+function gitDraft(line: Line, strip: number): Draft {
+  const [old, now] = readGitNames(line.text.slice('diff --git '.length).replace(/\r$/, ''));
+  return {
+    ...newDraft(line),
+    oldPath: strippedName(old, strip),
+    newPath: strippedName(now, strip),
+    swapped: old.startsWith('b/') && now.startsWith('a/'),
+  };
+}
+
+function saysSomething({ hunks, from, oldMode, newMode, binary, created, deleted }: Draft): boolean {
+  return hunks.length > 0 || (from ?? newMode ?? oldMode ?? binary) !== undefined || created || deleted;
 }
 
 function finished({ created, deleted, ...draft }: Draft): FilePatch {
@@ -176,77 +158,43 @@ function isFileHeader(line: Line, next: Line | undefined): boolean {
   return line.text.startsWith('--- ') && next?.text.startsWith('+++ ') === true;
 }
 
-function readFileHeader(draft: Draft, before: string, after: string): void {
-  const [old, now] = [before, after].map((text) => readName(text.slice(4).replace(/\r$/, '')));
-  draft.created ||= old?.nowhere === true;
-  draft.deleted ||= now?.nowhere === true;
+function readFileHeader(draft: Draft, before: string, after: string, strip: number): void {
+  const [oldLine, newLine] = [before.replace(/\r$/, ''), after.replace(/\r$/, '')];
+  const [old, now] = [readHeaderName(oldLine, strip), readHeaderName(newLine, strip)];
+  draft.created ||= old.nowhere;
+  draft.deleted ||= now.nowhere;
+  draft.swapped ||=
+    (oldLine.startsWith('--- b/') && newLine.startsWith('+++ a/')) ||
+    (old.time ?? 0) > (now.time ?? Infinity);
   // `/dev/null` names nothing; the name of the other side is the file's
-  draft.oldPath = old?.path ?? now?.path ?? draft.oldPath;
-  draft.newPath = now?.path ?? old?.path ?? draft.newPath;
+  draft.oldPath = old.path ?? now.path ?? draft.oldPath;
+  draft.newPath = now.path ?? old.path ?? draft.newPath;
 }
 
-function readName(text: string): { readonly path: string | undefined; readonly nowhere: boolean } {
-  const [name = '', time = ''] = text.startsWith('"') ? [unquote(text)] : text.split('\t');
-  const trimmed = name.trimEnd();
-  if (trimmed === '/dev/null') return { path: undefined, nowhere: true };
-  return { path: stripped(trimmed), nowhere: isEpoch(time) };
-}
+const gitLine =
+  /^(new file mode|deleted file mode|old mode|new mode|rename from|rename to|copy from|copy to|index|Binary files) ?(.*)$/;
 
-/** diff writes the beginning of time for a file that is not there. */
-function isEpoch(time: string): boolean {
-  const parts = /^(\d{4}-\d\d-\d\d) (\d\d:\d\d:\d\d)(?:\.0+)? ([+-]\d\d)(\d\d)/.exec(time);
-  if (!parts) return false;
-  return Date.parse(`${parts[1]}T${parts[2]}${parts[3]}:${parts[4]}`) === 0;
-}
-
-/** `patch -p1`: a name of one part has nothing left. */
-function stripped(name: string): string | undefined {
-  const path = name.replace(/^[^/]*\/+/, '');
-  return path === name || path === '' ? undefined : path.replaceAll(/\/+/g, '/');
-}
-
-function unquote(text: string): string {
-  const inner = /^"((?:[^"\\]|\\.)*)"/.exec(text)?.[1] ?? text;
-  return inner.replaceAll(/\\([0-7]{3}|.)/g, (_, escape: string) => {
-    if (/^[0-7]{3}$/.test(escape)) return String.fromCharCode(Number.parseInt(escape, 8) & 0xff);
-    return (
-      ({ n: '\n', t: '\t', r: '\r', a: '\x07', b: '\b', f: '\f', v: '\v' } as Record<string, string>)[
-        escape
-      ] ?? escape
-    );
-  });
-}
-
-/** `a/x b/x`: both are the same unless other lines say so, and names may hold blanks. */
-function gitPaths(text: string): readonly [string | undefined, string | undefined] {
-  const line = text.replace(/\r$/, '');
-  const quotedPair = /^("(?:[^"\\]|\\.)*"|\S+) ("(?:[^"\\]|\\.)*"|\S+)$/.exec(line);
-  if (quotedPair && line.includes('"')) {
-    return [stripped(unquote(quotedPair[1] ?? '')), stripped(unquote(quotedPair[2] ?? ''))];
-  }
-  const half = (line.length - 1) / 2;
-  const [first, second] = [line.slice(0, half), line.slice(half + 1)];
-  if (line[half] === ' ' && stripped(first) === stripped(second)) return [stripped(first), stripped(second)];
-  return [stripped(quotedPair?.[1] ?? ''), stripped(quotedPair?.[2] ?? '')];
-}
-
-function readGitLine(draft: Draft, raw: string): void {
-  const text = raw.replace(/\r$/, '');
-  const [, what, value = ''] =
-    /^(new file mode|deleted file mode|new mode|rename from|rename to|copy from|copy to|GIT binary patch|Binary files) ?(.*)$/.exec(
-      text,
-    ) ?? [];
-  const path = (): string => (value.startsWith('"') ? unquote(value) : value);
+function readGitLine(draft: Draft, line: Line, strip: number): void {
+  const [, what, value = ''] = gitLine.exec(line.text.replace(/\r$/, '')) ?? [];
+  if (what === undefined) return;
+  draft.end = line.end;
+  // git writes these names without the folder in front, `a/` or `b/`
+  const path = (): string | undefined =>
+    strippedName(`a/${value.startsWith('"') ? unquoteName(value) : value}`, Math.max(strip, 1));
   switch (what) {
     case 'new file mode':
       draft.created = true;
-      draft.executable = isExecutable(value);
-      break;
-    case 'new mode':
-      draft.executable = isExecutable(value);
+      draft.newMode = value;
       break;
     case 'deleted file mode':
       draft.deleted = true;
+      draft.oldMode = value;
+      break;
+    case 'old mode':
+      draft.oldMode = value;
+      break;
+    case 'new mode':
+      draft.newMode = value;
       break;
     case 'rename from':
     case 'copy from':
@@ -257,71 +205,38 @@ function readGitLine(draft: Draft, raw: string): void {
     case 'copy to':
       draft.newPath = path();
       break;
-    case 'GIT binary patch':
+    case 'index': {
+      const [, old, now, mode] = /^([0-9a-f]+)\.\.([0-9a-f]+)(?: (\d{6}))?$/.exec(value) ?? [];
+      draft.oldBlob = old;
+      draft.newBlob = now;
+      draft.oldMode ??= mode;
+      draft.newMode ??= mode;
+      break;
+    }
     case 'Binary files':
-      draft.binary = true;
+      draft.binary = 'without-data';
       break;
     default:
   }
 }
 
-function isExecutable(mode: string): boolean {
-  return (Number.parseInt(mode, 8) & 0o100) !== 0;
-}
-
-/** @returns what is wrong with it, or the hunk and where the patch goes on */
-function readHunk(
-  lines: readonly Line[],
-  at: number,
-): { readonly hunk: Hunk; readonly next: number } | string {
-  const header = lines[at];
-  const numbers = /^@@ -(\d{1,9})(?:,(\d{1,9}))? \+(\d{1,9})(?:,(\d{1,9}))? @@/.exec(header?.text ?? '');
-  if (!header || !numbers) return 'the line is no header of a hunk';
-  // a patch that came by mail, or from a system with other line ends
-  const strip = header.text.endsWith('\r');
-  let removed = Number(numbers[2] ?? 1);
-  let added = Number(numbers[4] ?? 1);
-  if (removed + added > longestHunk) return 'the hunk is longer than any text';
-  const found: HunkLine[] = [];
-  let position = at + 1;
-  let end = header.end;
-  for (; position < lines.length; position += 1) {
-    const line = lines[position];
-    if (!line) break;
-    const text = strip ? line.text.replace(/\r$/, '') : line.text;
-    if (text.startsWith('\\')) {
-      const last = found.pop();
-      if (!last) return 'nothing stands before "\\ No newline at end of file"';
-      found.push({ ...last, text: last.text.replace(/\n$/, '') });
-      end = line.end;
-      continue;
-    }
-    if (removed === 0 && added === 0) break;
-    const kind = kindOf(text);
-    if (kind === undefined) return 'the hunk is shorter than its header says';
-    if (kind !== 'added') removed -= 1;
-    if (kind !== 'removed') added -= 1;
-    if (removed < 0 || added < 0) return 'the hunk has other lines than its header says';
-    // a blank at the beginning of an empty line is easily lost on the way, and a tab may stand for it
-    const content = text === '' || text.startsWith('\t') ? text : text.slice(1);
-    found.push({ kind, text: `${content}\n` });
-    end = line.end;
-  }
-  if (removed > 0 || added > 0) return 'it ends in the middle of a hunk';
-  return { hunk: { oldStart: Number(numbers[1]), lines: found, start: header.start, end }, next: position };
-}
-
-function kindOf(text: string): HunkLine['kind'] | undefined {
-  switch (text[0]) {
-    case undefined:
-    case ' ':
-    case '\t':
-      return 'context';
-    case '-':
-      return 'removed';
-    case '+':
-      return 'added';
-    default:
-      return undefined;
-  }
+/** The change that takes back what this one does (`patch -R`). */
+export function reversedChange(change: FilePatch): FilePatch {
+  const { binary } = change;
+  return {
+    ...change,
+    oldPath: change.newPath,
+    newPath: change.oldPath,
+    oldMode: change.newMode,
+    newMode: change.oldMode,
+    oldBlob: change.newBlob,
+    newBlob: change.oldBlob,
+    binary:
+      typeof binary !== 'object'
+        ? binary
+        : binary.backward
+          ? { forward: binary.backward, backward: binary.forward }
+          : 'without-data',
+    hunks: change.hunks.map(reversedHunk),
+  };
 }

@@ -1,4 +1,5 @@
 import type { Answers, ArchivePin, FilePin, Inputs, PackagePin, SourcePin } from '../spec/lock.ts';
+import { patchText } from '../spec/patch-text.ts';
 import { sourceFact, sourceText } from '../spec/source-text.ts';
 import { isRemote, type Spec } from '../spec/spec.ts';
 import { kernelBuildType, localBuilder, provenanceType, statementType } from './identifiers.ts';
@@ -98,7 +99,7 @@ function buildExternalParameters(path: string, spec: Spec): Record<string, strin
     base: config.base.kind === 'target' ? `target:${config.base.target}` : `file:${config.base.path}`,
     fragments: config.fragments,
     set: config.set.map(({ option, value }) => `${option}=${value}`),
-    patches: spec.patches,
+    patches: spec.patches.map(patchText),
     environment: `debian:${environment.debian}`,
     ...(environment.gcc !== undefined && { gcc: String(environment.gcc) }),
     localversion: spec.localversion,

@@ -38,19 +38,42 @@ export async function packOfArchive(
   return fromArchive(path, signal, name, (source) => collectPack(source, sha256));
 }
 
+export interface NamedFiles {
+  /** As far as the archive has them; what a link leads to is not among them. */
+  readonly files: ReadonlyMap<string, PackFile>;
+  /** Every file of the archive, and every link. */
+  readonly paths: ReadonlySet<string>;
+  readonly links: ReadonlySet<string>;
+}
+
 /**
- * These files of a source archive, as far as it has them.
+ * Files of a source archive, and the names of all.
  *
+ * @param wanted whether the content of a file is asked for
  * @param name of the archive in messages
  * @throws Failure `source/not-an-archive`, `source/too-large`
  */
 export async function filesOfArchive(
   path: string,
-  paths: ReadonlySet<string>,
+  wanted: (path: string) => boolean,
   signal: AbortSignal,
   name: string = path,
-): Promise<ReadonlyMap<string, PackFile>> {
-  return fromArchive(path, signal, name, (source) => collect(source, (file) => paths.has(file)));
+): Promise<NamedFiles> {
+  return fromArchive(path, signal, name, async (source) => {
+    const found = { files: new Map<string, PackFile>(), paths: new Set<string>(), links: new Set<string>() };
+    let total = 0;
+    for await (const entry of source.entries(wanted)) {
+      if (!isPackPath(entry.path)) continue;
+      found.paths.add(entry.path);
+      if (entry.kind === 'link') found.links.add(entry.path);
+      else if (wanted(entry.path)) {
+        total += entry.size;
+        if (total > largestPack) throw tooLarge(source.name, entry.path);
+        found.files.set(entry.path, { content: await buffer(entry.content), executable: entry.executable });
+      }
+    }
+    return found;
+  });
 }
 
 async function fromArchive<T>(
@@ -150,7 +173,7 @@ function resolveLink(path: string, target: string): string {
 function tooLarge(name: string, path: string): Failure {
   return new Failure(
     sourceCodes.report('source/too-large', {
-      message: `${quoted(name, 120)} has more in its Kconfig files than any kernel: ${quoted(path, 120)} is too much`,
+      message: `${quoted(name, 120)} has more in the files that are read than any kernel: ${quoted(path, 120)} is too much`,
       help: 'See what is in this source: it is none of a kernel.',
     }),
   );

@@ -8,11 +8,11 @@ import { readFile, rm } from 'node:fs/promises';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
-import { decodePack, encodePack, packVersion, type Pack, type PackFile } from '../kconfig/pack.ts';
+import { createPack, decodePack, encodePack, packVersion, type Pack } from '../kconfig/pack.ts';
 import type { RemotePin } from '../spec/lock.ts';
 import { tarName } from '../spec/source-text.ts';
 import { sourceCodes } from './codes.ts';
-import { damaged, filesOfArchive, packOfArchive } from './read-pack.ts';
+import { damaged, filesOfArchive, packOfArchive, type NamedFiles } from './read-pack.ts';
 import { heldTar } from './remote-tarball.ts';
 import { extractDebianSource } from './source-tar.ts';
 
@@ -65,16 +65,54 @@ export async function keptPack(
 }
 
 /**
- * Files of a source that is in the store, as far as it has them.
+ * Files of a source, and the names of all that it has: kept from an earlier time, or else read from the source if the store
+ * has that. What was asked for once is kept for the next time.
  *
- * @throws Failure what reading the source throws
+ * @returns nothing when neither is there
+ * @throws Failure what reading the source and writing the store throws
  */
 export async function sourceFiles(
   host: Host,
   source: PackSource,
   paths: ReadonlySet<string>,
-): Promise<ReadonlyMap<string, PackFile>> {
-  return readSource(host, source, (path, name) => filesOfArchive(path, paths, host.signal, name));
+): Promise<NamedFiles | undefined> {
+  const kept = await keptFiles(host, source);
+  if (kept && [...paths].every((path) => kept.files.has(path) || !isPlain(kept, path))) return kept;
+  if (!(await host.store.has(source.sha256))) return undefined;
+  host.progress.stage('reading the files that the patches touch');
+  const wanted = (path: string): boolean => paths.has(path) || kept?.files.has(path) === true;
+  const found = await readSource(host, source, (path, name) =>
+    filesOfArchive(path, wanted, host.signal, name),
+  );
+  const pack = await host.store.add([encodePack(createPack(source.sha256, found.files))]);
+  const names = await host.store.add([Buffer.from(encodeNames(found), 'latin1')]);
+  await host.store.keepNamed('packs', filesNote(source), `${pack.sha256} ${names.sha256}\n`);
+  return found;
+}
+
+function isPlain({ paths, links }: NamedFiles, path: string): boolean {
+  return paths.has(path) && !links.has(path);
+}
+
+async function keptFiles(host: Host, source: PackSource): Promise<NamedFiles | undefined> {
+  const noted = await host.store.readNamed('packs', filesNote(source));
+  const [, pack, names] = /^([0-9a-f]{64}) ([0-9a-f]{64})\n$/.exec(noted?.toString('latin1') ?? '') ?? [];
+  if (pack === undefined || names === undefined) return undefined;
+  if (!(await host.store.has(pack)) || !(await host.store.has(names))) return undefined;
+  const { value } = decodePack(await readFile(host.store.path(pack)), pack);
+  if (value?.source !== source.sha256) return undefined;
+  return { files: value.files, ...decodeNames(await readFile(host.store.path(names), 'latin1')) };
+}
+
+/** A line for each name; `> ` before that of a link. */
+function encodeNames({ paths, links }: NamedFiles): string {
+  return [...paths].map((path) => `${links.has(path) ? '> ' : ''}${path}\n`).join('');
+}
+
+function decodeNames(text: string): Pick<NamedFiles, 'paths' | 'links'> {
+  const lines = text.split('\n').slice(0, -1);
+  const links = new Set(lines.filter((line) => line.startsWith('> ')).map((line) => line.slice(2)));
+  return { paths: new Set(lines.map((line) => line.replace(/^> /, ''))), links };
 }
 
 /** @param read reads the tar archive at a path, of which messages say the name */
@@ -100,6 +138,11 @@ async function readSource<T>(
   } finally {
     await rm(inner, { force: true });
   }
+}
+
+/** Which files are kept of a source beside its pack; the number goes up when they are kept otherwise. */
+function filesNote({ sha256 }: PackSource): string {
+  return `${sha256}.files.1`;
 }
 
 function noteOf({ sha256 }: PackSource): string {

@@ -15,6 +15,7 @@ export const samples: Readonly<Record<string, string>> = {
   'config.base': 'base: tinyconfig',
   environment: 'environment: { debian: bookworm }',
   'environment.debian': 'debian: bookworm',
+  'patches[].path': 'path: patches/0001-gauge-banner.patch',
 };
 
 /** Other names of the same thing, as Debian and its users write them. */

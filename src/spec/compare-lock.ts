@@ -2,6 +2,7 @@ import type { Diagnostic, Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { specCodes } from './codes.ts';
 import type { Lock } from './lock.ts';
+import { patchText } from './patch-text.ts';
 import { pathText } from './path-text.ts';
 import { sourceText } from './source-text.ts';
 import type { SetOption, Spec, SpecBase } from './spec.ts';
@@ -100,7 +101,7 @@ export function specDifferences(spec: Spec, locked: Spec): Difference[] {
     ...compareSingles(spec, locked),
     ...compareLists(['config', 'fragments'], spec.config.fragments, locked.config.fragments),
     ...compareSet(spec.config.set, locked.config.set),
-    ...compareLists(['patches'], spec.patches, locked.patches),
+    ...compareLists(['patches'], spec.patches.map(patchText), locked.patches.map(patchText)),
   ];
 }
 

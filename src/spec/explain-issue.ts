@@ -4,7 +4,7 @@ import { nearest } from '../diagnostics/nearest.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { inYaml, meantValue, pathFault, respelled, samples } from './advice.ts';
 import { specCodes } from './codes.ts';
-import { filePath, folderPath } from './grammar.ts';
+import { filePath, folderPath, patchPath } from './grammar.ts';
 import { pathText } from './path-text.ts';
 import { specSchema } from './schema.ts';
 import { outlineOf } from './spec-outline.ts';
@@ -51,11 +51,13 @@ function missing({ file, root, path, place }: Context): Diagnostic {
   const parent = nodeAt(root, path.slice(0, -1));
   const first = root.kind === 'mapping' ? root.entries.values().next().value?.key : undefined;
   const { description } = outline(path);
+  const sample = place.replace(/\[\d+\]/g, '[]');
   return specCodes.report('spec/missing-key', {
     message: `\`${place}\` is missing`,
-    span: spanOf(file, parent?.key ?? first ?? root),
+    // an item of a list has no key of its own
+    span: spanOf(file, parent?.key ?? (path.length > 1 ? parent?.node : first) ?? root),
     notes: description === undefined ? [] : [description],
-    help: Object.hasOwn(samples, place) ? `add \`${samples[place]}\`` : undefined,
+    help: Object.hasOwn(samples, sample) ? `add \`${samples[sample]}\`` : undefined,
   });
 }
 
@@ -141,7 +143,7 @@ function badChoice({ file, root, path, place }: Context, values: readonly unknow
   });
 }
 
-const pathPatterns = new Set([String(filePath.pattern), String(folderPath.pattern)]);
+const pathPatterns = new Set([filePath, folderPath, patchPath].map(({ pattern }) => String(pattern)));
 
 function badFormat({ file, root, path, place }: Context, pattern: string, rule: string): Diagnostic {
   const node = nodeAt(root, path)?.node;
@@ -192,7 +194,25 @@ export function explainIssue(issue: z.core.$ZodIssue, root: YamlNode, file: stri
       return [nodeAt(root, path) ? badChoice(context, issue.values) : missing(context)];
     case 'invalid_format':
       return [badFormat(context, issue.pattern ?? '', issue.message)];
+    case 'invalid_union':
+      return explainPatch(issue, root, file) ?? [badValue(context, issue.message)];
     default:
       return [badValue(context, issue.message)];
   }
+}
+
+/** An item of `patches` may be a word or one of two mappings: what is wrong with the one that it looks like. */
+function explainPatch(
+  { path, errors }: z.core.$ZodIssueInvalidUnion,
+  root: YamlNode,
+  file: string,
+): Diagnostic[] | undefined {
+  if (path[0] !== 'patches') return undefined;
+  const node = nodeAt(
+    root,
+    path.filter((step) => typeof step !== 'symbol'),
+  )?.node;
+  const isSeries = node?.kind === 'mapping' && node.entries.has('series');
+  const meant = errors[node?.kind !== 'mapping' ? 0 : isSeries ? 2 : 1] ?? [];
+  return meant.flatMap((issue) => explainIssue({ ...issue, path: [...path, ...issue.path] }, root, file));
 }

@@ -40,6 +40,16 @@ export const filePath: Grammar = {
   example: 'patches/0001-gauge-banner.patch',
 };
 
+const globSegment = String.raw`[\p{L}\p{N}._+@*?\[](?:[\p{L}\p{M}\p{N}._+,=@~\-*?\[\]!]|[ ](?=[^\/]))*`;
+const glob = String.raw`(?!(?:.*\/)?\.\.?(?:\/|$))${globSegment}(?:\/${globSegment})*`;
+
+/** A file below the spec's folder, or a pattern for several. */
+export const patchPath: Grammar = {
+  pattern: new RegExp(String.raw`^(?=.{1,1024}$)(?:\.\/)?${glob}$`, 'u'),
+  rule: "a path is relative to the spec's folder and stays inside it: no `/` in front, no `..`, and only letters, digits, blanks and . _ + , = @ ~ -; `*`, `?` and `[…]` make a pattern of it",
+  example: 'patches/*.patch',
+};
+
 export const folderPath: Grammar = {
   ...filePath,
   pattern: new RegExp(String.raw`^(?=.{1,1024}$)(?:\.\/)?${path}\/?$`, 'u'),

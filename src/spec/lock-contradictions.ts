@@ -1,5 +1,7 @@
-import type { FilePin, Inputs, Lock, SourcePin } from './lock.ts';
-import { isRemote, type SpecSource } from './spec.ts';
+import { matchesGlob } from '../patch/glob.ts';
+import type { FilePin, Inputs, Lock, PatchPin, SourcePin } from './lock.ts';
+import { patchText, standsForSeveral } from './patch-text.ts';
+import { isRemote, type SpecPatch, type SpecSource } from './spec.ts';
 import type { YamlPath } from './yaml-tree.ts';
 
 /** A place of a lock that does not go with another place of it. */
@@ -8,12 +10,8 @@ export interface Contradiction {
   readonly why: string;
 }
 
-function checkFiles(
-  key: 'fragments' | 'patches',
-  wanted: readonly string[],
-  pins: readonly FilePin[],
-): Contradiction[] {
-  const path = ['inputs', key];
+function checkFragments(wanted: readonly string[], pins: readonly FilePin[]): Contradiction[] {
+  const path = ['inputs', 'fragments'];
   if (wanted.length !== pins.length) {
     return [{ path, why: `it pins ${pins.length} files, and the pinned spec names ${wanted.length}` }];
   }
@@ -22,6 +20,35 @@ function checkFiles(
       ? []
       : [{ path: [...path, index, 'path'], why: `the pinned spec names \`${one}\` here` }],
   );
+}
+
+/** Which files a pattern or a series stands for is not told by the spec: that they are in their place is. */
+function checkPatches(wanted: readonly SpecPatch[], pins: readonly PatchPin[]): Contradiction[] {
+  const path = ['inputs', 'patches'];
+  const named = wanted.filter((one) => !standsForSeveral(one));
+  const several = wanted.filter(standsForSeveral);
+  const found: Contradiction[] = [];
+  let next = 0;
+  for (const [index, pin] of pins.entries()) {
+    const expected = named[next];
+    if (expected !== undefined && patchText(expected) === patchText(pin)) next += 1;
+    else if (!several.some((one) => couldHave(one, pin))) {
+      const why = expected === undefined ? 'no more patches' : `\`${patchText(expected)}\``;
+      found.push({ path: [...path, index, 'path'], why: `the pinned spec names ${why} here` });
+    }
+  }
+  const missing = named[next];
+  if (found.length > 0 || missing === undefined) return found;
+  return [
+    { path, why: `it pins ${pins.length} files, and lacks \`${patchText(missing)}\` of the pinned spec` },
+  ];
+}
+
+function couldHave(one: SpecPatch, { path }: PatchPin): boolean {
+  if (typeof one === 'object' && 'series' in one) {
+    return path.startsWith(one.series.slice(0, one.series.lastIndexOf('/') + 1));
+  }
+  return matchesGlob(typeof one === 'string' ? one : one.path, path);
 }
 
 function checkSource(lock: Lock): Contradiction[] {
@@ -112,8 +139,8 @@ export function lockContradictions(lock: Lock): Contradiction[] {
   return [
     ...checkSource(lock),
     ...checkBase(lock),
-    ...checkFiles('fragments', spec.config.fragments, inputs.fragments),
-    ...checkFiles('patches', spec.patches, inputs.patches),
+    ...checkFragments(spec.config.fragments, inputs.fragments),
+    ...checkPatches(spec.patches, inputs.patches),
     ...checkArchives(inputs),
     ...checkEpoch(lock),
   ];

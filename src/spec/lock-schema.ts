@@ -11,6 +11,7 @@ import {
   keyAddress,
   localVersion,
   optionName,
+  patchPath,
   projectName,
   sourcePackage,
 } from './grammar.ts';
@@ -35,7 +36,7 @@ import {
   variable,
   versionStamp,
 } from './lock-grammar.ts';
-import type { ArchivePin, FilePin, IndexPin, Inputs, Lock, PackagePin } from './lock.ts';
+import type { ArchivePin, FilePin, IndexPin, Inputs, Lock, PackagePin, PatchPin } from './lock.ts';
 import { earliestEpoch, latestEpoch } from './schema.ts';
 import { debianReleases, outputKinds, releaseSites, type Spec } from './spec.ts';
 
@@ -52,6 +53,9 @@ const signers = {
   keyring: path.exactOptional(),
   keys: z.array(text(keyAddress)),
 };
+const strip = z.int().min(0).max(20).exactOptional();
+const fuzz = z.int().min(0).max(2).exactOptional();
+const reverse = z.boolean().exactOptional();
 
 const spec: z.ZodType<Spec> = z.strictObject({
   name: text(projectName),
@@ -90,7 +94,13 @@ const spec: z.ZodType<Spec> = z.strictObject({
     fragments: z.array(path),
     set: z.array(z.strictObject({ option: text(optionName), value: text(optionValue) })),
   }),
-  patches: z.array(path),
+  patches: z.array(
+    z.union([
+      text(patchPath),
+      z.strictObject({ path: text(patchPath), strip, fuzz, reverse }),
+      z.strictObject({ series: path, strip, fuzz }),
+    ]),
+  ),
   environment: z.strictObject({
     debian: z.enum(debianReleases),
     gcc: z.int().min(4).max(99).exactOptional(),
@@ -107,6 +117,8 @@ const spec: z.ZodType<Spec> = z.strictObject({
 
 const filePin: z.ZodObject<{ path: z.ZodString; sha256: z.ZodString }, z.core.$strict> & z.ZodType<FilePin> =
   z.strictObject({ path, sha256: text(digest) });
+
+const patchPin: z.ZodType<PatchPin> = z.strictObject({ path, sha256: text(digest), strip, fuzz, reverse });
 
 const archive = {
   origin: text(originName),
@@ -167,7 +179,7 @@ const inputs: z.ZodType<Inputs> = z.strictObject({
   ]),
   base: filePin.exactOptional(),
   fragments: z.array(filePin),
-  patches: z.array(filePin),
+  patches: z.array(patchPin),
   packages: z.array(packagePin),
 });
 
@@ -176,6 +188,7 @@ const answers = z.strictObject({
   variables: z.record(text(variable), text(probeAnswer)),
   probes: z.record(text(probe), text(probeAnswer)),
   pack: text(digest),
+  patched: text(digest).exactOptional(),
   kernelVersion: text(exactVersion),
   kernelRelease: text(kernelRelease),
   versionString: text(versionStamp),

@@ -2,13 +2,16 @@
  * The lock: every input of a build pinned by digest, and every answer that the pinned environment gave.
  * Digests are lower-case hex SHA-256; sizes are bytes; dates are RFC 3339 in UTC.
  */
-import type { Spec } from './spec.ts';
+import type { PatchOptions, Spec } from './spec.ts';
 
 export interface FilePin {
   /** Relative to the spec's folder. */
   readonly path: string;
   readonly sha256: string;
 }
+
+/** A patch, whichever item of the spec it comes from; and how it is applied, where that is not as usual. */
+export type PatchPin = FilePin & PatchOptions;
 
 /** One file in a Debian archive. */
 export interface ArchivePin {
@@ -104,7 +107,8 @@ export interface Inputs extends SourceInputs {
   /** Present when the spec's base is a file. */
   readonly base?: FilePin;
   readonly fragments: readonly FilePin[];
-  readonly patches: readonly FilePin[];
+  /** In the order in which they are applied. */
+  readonly patches: readonly PatchPin[];
   /** Sorted by package name. */
   readonly packages: readonly PackagePin[];
 }
@@ -122,6 +126,11 @@ export interface Answers {
   readonly probes: Readonly<Record<string, string>>;
   /** SHA-256 of the Kconfig pack of the source, as it is without patches. */
   readonly pack: string;
+  /**
+   * SHA-256 of what the patches leave: a line `MODE SHA256 PATH` for each file that they touch. Absent without patches, and
+   * where it has not been found out.
+   */
+  readonly patched?: string;
   /** `make kernelversion` of the patched tree. */
   readonly kernelVersion: string;
   /** `make kernelrelease` with the resolved configuration: what `uname -r` will say. */

@@ -7,13 +7,14 @@ import { baseTarget, kernelVersion } from './grammar.ts';
 import { architectureNamed } from './machine-names.ts';
 import { secondsOf, specSchema } from './schema.ts';
 import { readSetOptions } from './set-options.ts';
-import type { SpecDocument } from './spec-document.ts';
+import type { PatchItem, SpecDocument } from './spec-document.ts';
 import {
   outputKinds,
   type SetOption,
   type Signers,
   type Spec,
   type SpecBase,
+  type SpecPatch,
   type SpecSource,
   type UrlSource,
 } from './spec.ts';
@@ -217,6 +218,18 @@ function namedArchitecture(name: string): Architecture {
   return arch;
 }
 
+/** Without what goes without saying, so that it is no difference to a lock whether it was said. */
+function patchOf(item: PatchItem): SpecPatch {
+  if (typeof item === 'string') return plainPath(item);
+  const { strip = 1, fuzz = 0 } = item;
+  const options = { ...(strip !== 1 && { strip }), ...(fuzz !== 0 && { fuzz }) };
+  if ('series' in item) return { series: plainPath(item.series), ...options };
+  const special = { ...options, ...(item.reverse === true && { reverse: true }) };
+  return Object.keys(special).length === 0
+    ? plainPath(item.path)
+    : { path: plainPath(item.path), ...special };
+}
+
 function specOf(document: SpecDocument, set: readonly SetOption[]): Spec {
   const { name, kernel, arch, config, patches, environment, localversion, build, outputs } = document;
   const epoch = typeof build.epoch === 'string' ? secondsOf(build.epoch) : build.epoch;
@@ -226,7 +239,7 @@ function specOf(document: SpecDocument, set: readonly SetOption[]): Spec {
     kernel: { version: kernel.version, source: sourceOf(kernel.source) },
     arch: namedArchitecture(arch),
     config: { base: baseOf(config.base), fragments: config.fragments.map(plainPath), set },
-    patches: patches.map(plainPath),
+    patches: patches.map(patchOf),
     environment: { debian, ...(gcc !== undefined && { gcc }), ...(llvm !== undefined && { llvm }) },
     localversion,
     build: { user: build.user, host: build.host, ...(epoch !== undefined && { epoch }) },

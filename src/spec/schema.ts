@@ -11,13 +11,14 @@ import {
   localVersion,
   optionName,
   optionText,
+  patchPath,
   projectName,
   sha256Digest,
   sourcePackage,
   type Grammar,
 } from './grammar.ts';
 import { architectureNames } from './machine-names.ts';
-import type { SpecDocument } from './spec-document.ts';
+import type { PatchItem, SpecDocument } from './spec-document.ts';
 import { debianReleases, outputKinds, releaseSites } from './spec.ts';
 
 /** Times that every file format downstream can hold: a zip archive's clock runs from 1980 to 2107. */
@@ -48,15 +49,20 @@ const anyList = {
 };
 
 /** A list in which nothing stands twice: a patch cannot be applied twice, and an output is made once. */
-function distinct<Item extends z.ZodType<string>>(item: Item, most: number): z.ZodArray<Item> {
+function distinct<Item extends z.ZodType>(
+  item: Item,
+  most: number,
+  nameOf: (one: unknown) => unknown = (one) => one,
+): z.ZodArray<Item> {
   return z
     .array(item)
     .max(most, { error: `it has more than ${most} items` })
     .superRefine((items, context) => {
       const seen = new Set<string>();
       for (const [index, one] of items.entries()) {
-        if (typeof one !== 'string') continue;
-        const plain = one.replace(/^\.\//, '');
+        const name = nameOf(one);
+        if (typeof name !== 'string') continue;
+        const plain = name.replace(/^\.\//, '');
         if (seen.has(plain)) {
           context.addIssue({ code: 'custom', path: [index], message: 'it already stands in this list' });
         }
@@ -210,6 +216,46 @@ const config = z
   })
   .describe("The kernel's configuration: the base, then each fragment, then `set`.");
 
+const strip = z
+  .int({ error: 'how many folders are left out is a whole number' })
+  .min(0, { error: 'it is 0 at least' })
+  .max(20, { error: 'no tree is as deep' })
+  .describe('How many folders in front of its names are left out (patch -pN). Default: 1.')
+  .optional();
+const fuzz = z
+  .int({ error: 'fuzz is a whole number of lines' })
+  .min(0, { error: 'it is 0 at least' })
+  .max(2, { error: 'more than 2 is no patch any more' })
+  .describe(
+    'How many lines of context at either end of a hunk need not be there. Default: none, since a hunk may then go to a wrong place.',
+  )
+  .optional();
+
+const patch: z.ZodType<PatchItem> = z
+  .union([
+    text(patchPath),
+    z.strictObject({
+      path: text(patchPath).describe('A patch file, or a pattern such as patches/*.patch.'),
+      strip,
+      reverse: z.boolean().describe('The patch is taken back (patch -R).').optional(),
+      fuzz,
+    }),
+    z.strictObject({
+      series: text(filePath).describe('A quilt series: the patches that it lists lie in its folder.'),
+      strip,
+      fuzz,
+    }),
+  ])
+  .describe(
+    'A patch file, a pattern of files (applied in the order of their bytes), or a quilt series as { series: patches/series }.',
+  );
+
+/** What an item of `patches` names, whatever it says of how to apply it. */
+function patchName(item: unknown): unknown {
+  if (typeof item !== 'object' || item === null) return item;
+  return 'path' in item ? item.path : 'series' in item ? item.series : undefined;
+}
+
 const environment = z
   .strictObject({
     debian: z.enum(debianReleases).describe('The Debian release whose packages the kernel is built with.'),
@@ -270,9 +316,7 @@ export const specSchema: z.ZodType<SpecDocument> = z
         'The architecture the kernel is for, as make knows it (x86_64, i386, arm64, arm, riscv, powerpc, s390, mips), or a usual name of such machines (amd64, aarch64, armhf, riscv64, ppc64le, s390x, mips64el). For powerpc and mips the configuration says which word size and byte order.',
       ),
     config,
-    patches: distinct(text(filePath), 4096)
-      .default([])
-      .describe('Patch files, applied in this order, with no fuzz.'),
+    patches: distinct(patch, 4096, patchName).default([]).describe('Patches, applied in this order.'),
     environment,
     localversion: text(localVersion).default('').describe('Appended to the kernel release, such as -gauge.'),
     build,

@@ -1,5 +1,15 @@
 import type { DebianRelease, OutputKind, ReleaseSite } from './spec.ts';
 
+interface PatchOptions {
+  readonly strip?: number | undefined;
+  readonly fuzz?: number | undefined;
+}
+
+export type PatchItem =
+  | string
+  | (PatchOptions & { readonly path: string; readonly reverse?: boolean | undefined })
+  | (PatchOptions & { readonly series: string });
+
 /** The spec as it is written: what the schema describes, defaults filled in. `Spec` is what the house works with. */
 export interface SpecDocument {
   readonly quern: 1;
@@ -28,7 +38,7 @@ export interface SpecDocument {
     /** Only a check of the shapes: values are read from the source text, where `0x10` is not yet 16. */
     readonly set: Readonly<Record<string, string | number>>;
   };
-  readonly patches: readonly string[];
+  readonly patches: readonly PatchItem[];
   readonly environment: {
     readonly debian: DebianRelease;
     readonly gcc?: number | undefined;

@@ -11,8 +11,17 @@ export interface Place {
 
 function step(schema: Outline | boolean | undefined, key: string | number): Outline | undefined {
   if (typeof schema !== 'object') return undefined;
-  const child = typeof key === 'number' ? schema.items : schema.properties?.[key];
+  const child =
+    typeof key === 'number'
+      ? schema.items
+      : forms(schema).find((form) => form.properties?.[key] !== undefined)?.properties?.[key];
   return typeof child === 'object' && !Array.isArray(child) ? child : undefined;
+}
+
+/** What a value may look like where it may look like several things. */
+function forms(schema: Outline | undefined): readonly Outline[] {
+  if (!schema) return [];
+  return schema.anyOf?.filter((form) => typeof form === 'object') ?? [schema];
 }
 
 /** Looks up places of `schema`: for messages, which name the keys there are and say what a missing one is for. */
@@ -22,6 +31,7 @@ export function outlineOf(schema: z.ZodType): (path: YamlPath) => Place {
   return (path) => {
     root ??= z.toJSONSchema(schema, { io: 'input', target: 'draft-2020-12' });
     const place = path.reduce<Outline | undefined>(step, root);
-    return { keys: Object.keys(place?.properties ?? {}), description: place?.description };
+    const keys = forms(place).flatMap((form) => Object.keys(form.properties ?? {}));
+    return { keys: [...new Set(keys)], description: place?.description };
   };
 }

@@ -66,6 +66,22 @@ export interface SetOption {
   readonly value: string;
 }
 
+/** How a patch is applied where it is not as usual: one folder of its names left out, forwards, without fuzz. */
+export interface PatchOptions {
+  /** How many folders in front of its names are left out. */
+  readonly strip?: number;
+  /** It is taken back. */
+  readonly reverse?: boolean;
+  /** How many lines of context at either end of a hunk need not be there. */
+  readonly fuzz?: number;
+}
+
+/** One item of `patches`: a file, a pattern of files in the order of their bytes, or a quilt series. */
+export type SpecPatch =
+  | string
+  | (PatchOptions & { readonly path: string })
+  | (Omit<PatchOptions, 'reverse'> & { readonly series: string });
+
 export interface Spec {
   readonly name: string;
   readonly kernel: { readonly version: string; readonly source: SpecSource };
@@ -76,8 +92,8 @@ export interface Spec {
     readonly fragments: readonly string[];
     readonly set: readonly SetOption[];
   };
-  /** Paths of patches, in the order in which they are applied. */
-  readonly patches: readonly string[];
+  /** In the order in which they are applied. */
+  readonly patches: readonly SpecPatch[];
   readonly environment: {
     readonly debian: DebianRelease;
     /** Major version of gcc; the release's own when absent. */ readonly gcc?: number;

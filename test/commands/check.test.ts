@@ -10,6 +10,7 @@ import { openSpec } from '../../src/commands/open-spec.ts';
 import { pinSource } from '../../src/commands/pin-inputs.ts';
 import { collectRequests } from '../../src/commands/requests.ts';
 import { resolveConfig, type Pinned, type Resolved } from '../../src/commands/resolve-config.ts';
+import { pinPatch } from '../../src/commands/pinned-files.ts';
 import { patchedPack } from '../../src/commands/source-pack.ts';
 import { readSpecFiles, type LocalFiles } from '../../src/commands/spec-files.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
@@ -19,6 +20,7 @@ import type { Host } from '../../src/host/host.ts';
 import { noProgress } from '../../src/host/progress.ts';
 import { Store } from '../../src/host/store.ts';
 import type { FilePin } from '../../src/spec/lock.ts';
+import { readLock } from '../../src/spec/read-lock.ts';
 import { formatLock } from '../../src/spec/write-lock.ts';
 import { gaugeTree, layFiles } from './gauge-tree.ts';
 
@@ -52,6 +54,11 @@ const patch = `--- a/Kconfig
 +otter
 `;
 
+/** The tree without the one option that hangs on the environment: nobody has to be asked. */
+const withoutProbes = {
+  Kconfig: (gaugeTree['Kconfig'] ?? '').replace('config HAS_TRUE\n\tdef_bool $(success,true)\n', ''),
+};
+
 let folder: string;
 let host: Host;
 beforeEach(() => {
@@ -81,7 +88,7 @@ async function pinned(): Promise<Pinned> {
   const opened = await openSpec(host, name);
   const files = await readSpecFiles(host, opened);
   const { origins, source } = await pinSource(host, opened);
-  const pins = (list: LocalFiles['patches']): readonly FilePin[] =>
+  const pins = (list: LocalFiles['fragments']): readonly FilePin[] =>
     list.map(({ path, sha256 }) => ({ path, sha256 }));
   const inputs = {
     origins,
@@ -177,22 +184,118 @@ describe('quern check', () => {
     ]);
   });
 
-  it('says that patches were not tried on files that no configuration hangs on', async () => {
+  it('says that patches were not tried where the source is gone, and what they touch was never looked at', async () => {
+    layFiles(join(folder, 'station/linux'), { ...withoutProbes, 'init/main.c': 'otter\n' });
+    const { inputs } = await pinned();
+    const { spec: read } = await openSpec(host, name);
+    writeFileSync(join(folder, 'station/gauge.lock.json'), formatLock({ lock: 1, spec: read, inputs }));
+    const here = patch.replace('-14,3 +14,5', '-12,3 +12,5');
     const more = '--- a/init/main.c\n+++ b/init/main.c\n@@ -1 +1 @@\n-otter\n+gauge\n';
-    writeFileSync(join(folder, 'station/patches/buoy.patch'), `${patch}${more}`);
-    const failed: unknown = await check({ spec: name, probeHost: false }, host).catch(
-      (error: unknown) => error,
-    );
-    expect(failed).toBeInstanceOf(Failure);
-    layFiles(join(folder, 'station/linux'), {
-      Kconfig: (gaugeTree['Kconfig'] ?? '').replace(/.*HAS_TRUE.*\n.*\n/u, ''),
-    });
+    writeFileSync(join(folder, 'station/patches/buoy.patch'), `${here}${more}`);
+    const probes = { spec: name, probeHost: false };
+    const tried = await check(probes, host);
+    expect(tried.diagnostics.map(({ code }) => code)).toContain('patch/options');
+    expect(tried.value.patches).toMatchObject([
+      { path: 'patches/buoy.patch', files: 3, hunks: 3, adds: ['BUOY'] },
+    ]);
     writeFileSync(
       join(folder, 'station/patches/buoy.patch'),
-      `--- /dev/null\n+++ b/certs/gauge.pem\n@@ -0,0 +1 @@\n+otter\n${more}`,
+      `${here}${more.replaceAll('init/main.c', 'scripts/Kconfig.include')}`,
     );
-    const { diagnostics } = await check({ spec: name, probeHost: false }, host);
-    expect(diagnostics.find(({ code }) => code === 'command/patches-untried')?.message).toContain('2 files');
+    const { diagnostics } = await failure(check(probes, host));
+    expect(diagnostics[0]).toMatchObject({ code: 'patch/does-not-apply' });
+    // as with a store of which a CI cache has brought the packs alone
+    rmSync(join(folder, 'store', inputs.source.sha256));
+    rmSync(join(folder, 'store/packs', `${inputs.source.sha256}.files.1`));
+    writeFileSync(join(folder, 'station/patches/buoy.patch'), `${here}${more}`);
+    const untried = await check(probes, host);
+    expect(untried.diagnostics.find(({ code }) => code === 'command/patches-untried')?.message).toContain(
+      '2 files',
+    );
+    expect(untried.value.patches).toBeUndefined();
+  });
+
+  it('has a pattern of patches and a series pinned as what they stand for', async () => {
+    const lines = (path: string, text: string): string =>
+      `Description: ${text}\n\n--- /dev/null\n+++ b/${path}\n@@ -0,0 +1 @@\n+${text}\n`;
+    layFiles(join(folder, 'station'), {
+      'gauge.yaml': spec.replace(
+        '[patches/buoy.patch]',
+        '["patches/*.patch", { series: quilt/series }, { path: quilt/back.diff, reverse: true }]',
+      ),
+      'patches/9.patch': lines('drivers/nine.c', 'nine'),
+      'patches/10.patch': lines('drivers/ten.c', 'ten'),
+      'quilt/series': '# of the station\nzero.diff -p0\n',
+      'quilt/zero.diff': lines('drivers/zero.c', 'zero').replace('b/', ''),
+      'quilt/back.diff': lines('drivers/ten.c', 'ten'),
+    });
+    layFiles(join(folder, 'station/linux'), withoutProbes);
+    const opened = await openSpec(host, name);
+    const files = await readSpecFiles(host, opened);
+    const { source } = await pinSource(host, opened);
+    const patches = files.patches.map(pinPatch);
+    expect(patches).toMatchObject([
+      { path: 'patches/10.patch' },
+      { path: 'patches/9.patch' },
+      { path: 'patches/buoy.patch' },
+      { path: 'quilt/zero.diff', strip: 0 },
+      { path: 'quilt/back.diff', reverse: true },
+    ]);
+    const fragments = files.fragments.map(({ path, sha256 }) => ({ path, sha256 }));
+    const inputs = { origins: {}, indexes: [], source, fragments, patches, packages: [] };
+    const lock = formatLock({ lock: 1, spec: opened.spec, inputs });
+    expect(readLock(lock, 'gauge.lock.json').diagnostics).toEqual([]);
+    writeFileSync(join(folder, 'station/gauge.lock.json'), lock);
+    const run = (): ReturnType<typeof check> => check({ spec: name, probeHost: false }, host);
+    const sound = await run();
+    expect(sound.diagnostics.map(({ code }) => code)).not.toContain('command/file-changed');
+    expect(sound.value.patches?.map(({ subjects, files: count }) => [...subjects, count])).toEqual([
+      ['ten', 1],
+      ['nine', 1],
+      [2],
+      ['zero', 1],
+      ['ten', 1],
+    ]);
+    layFiles(join(folder, 'station'), { 'patches/11.patch': lines('drivers/eleven.c', 'eleven') });
+    const { diagnostics } = await run();
+    expect(diagnostics.find(({ code }) => code === 'command/file-changed')?.notes).toEqual([
+      '`patches/11.patch` has come.',
+    ]);
+  });
+
+  it.each<[string, string, Readonly<Record<string, string>>, string, number]>([
+    ['a pattern that nothing matches', '["patches/*.diff"]', {}, 'command/file-missing', 2],
+    ['a patch that two items name', '[patches/buoy.patch, "patches/b*"]', {}, 'command/patch-twice', 2],
+    [
+      'a series that leads out of its folder',
+      '[{ series: series }]',
+      { series: '../gauge.patch\n' },
+      'command/file-outside',
+      2,
+    ],
+    [
+      'an option of a series that is none of ours',
+      '[{ series: series }]',
+      { series: 'patches/buoy.patch --binary\n' },
+      'patch/bad-series',
+      4,
+    ],
+    [
+      'a series of nothing that is there',
+      '[{ series: series }]',
+      { series: 'weir.patch\n' },
+      'command/file-missing',
+      2,
+    ],
+  ])('refuses %s', async (_, patches, files, code, exit) => {
+    layFiles(join(folder, 'station'), {
+      'gauge.yaml': spec.replace('[patches/buoy.patch]', patches),
+      ...files,
+    });
+    const { diagnostics } = await failure(check({ spec: name, probeHost: false }, host));
+    expect(diagnostics.map((one) => one.code)).toEqual([code]);
+    expect(diagnostics[0]?.help).toMatch(/./u);
+    expect(exitOf(diagnostics)).toBe(exit);
   });
 
   it('names the patch that has broken a Kconfig file', async () => {
@@ -208,9 +311,7 @@ describe('quern check', () => {
   });
 
   it('takes answers for granted where there is no lock, and says so', async () => {
-    layFiles(join(folder, 'station/linux'), {
-      Kconfig: gaugeTree['Kconfig']?.replace('config HAS_TRUE\n\tdef_bool $(success,true)\n', '') ?? '',
-    });
+    layFiles(join(folder, 'station/linux'), withoutProbes);
     writeFileSync(join(folder, 'station/patches/buoy.patch'), patch.replace('-14,3 +14,5', '-12,3 +12,5'));
     const { said } = await checked();
     expect(said.map(({ code }) => code)).toEqual(
@@ -233,7 +334,7 @@ describe('quern check', () => {
     const { diagnostics } = await failure(check({ spec: name, probeHost: false }, host));
     expect(exitOf(diagnostics)).toBe(4);
     expect(diagnostics[0]).toMatchObject({
-      code: 'patch/does-not-apply',
+      code: 'patch/needs-fuzz',
       span: { file: 'station/patches/buoy.patch' },
     });
   });

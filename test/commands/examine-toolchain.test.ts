@@ -22,7 +22,12 @@ function examine(
   );
   const tree = readTree(pack, { arch: 'x86_64' }, new Map());
   if (tree.kind !== 'whole') throw new Error('the tree asks something');
-  const made = { pack: { pack, sha256: '', key: '' }, tree, text, verdicts: [] };
+  const made = {
+    pack: { pack, sha256: '', key: '', tree: undefined, diagnostics: [] },
+    tree,
+    text,
+    verdicts: [],
+  };
   return examineToolchain({ ...spec, environment }, made).map(({ code, message, help }) => ({
     code,
     message,

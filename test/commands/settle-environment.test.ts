@@ -96,7 +96,8 @@ async function settle(
 }
 
 function resolvedTo(text: string): Resolved {
-  return { answers, pack, config: Buffer.from(text), verdicts: [], diagnostics: [] };
+  const config = Buffer.from(text);
+  return { answers, pack, config, verdicts: [], patches: { stack: [], left: [] }, diagnostics: [] };
 }
 
 const known =

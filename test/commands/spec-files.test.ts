@@ -5,7 +5,8 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
 import { openSpec, type OpenSpec } from '../../src/commands/open-spec.ts';
 import { assertPinned } from '../../src/commands/pinned-files.ts';
-import { locateFor, lockPath, readSpecFiles, resolveInside } from '../../src/commands/spec-files.ts';
+import { resolveInside } from '../../src/commands/resolve-inside.ts';
+import { locateFor, lockPath, readSpecFiles } from '../../src/commands/spec-files.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import { toJson } from '../../src/diagnostics/to-json.ts';
 import { makeWorld, type World } from '../container/world.ts';

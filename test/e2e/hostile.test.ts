@@ -16,11 +16,12 @@ import { noProgress } from '../../src/host/progress.ts';
 import { writeFiles } from '../../src/host/output-folder.ts';
 import { Store } from '../../src/host/store.ts';
 import { renderKit, type Files } from '../../src/kit/kit.ts';
+import type { KitPatches } from '../../src/kit/patches.ts';
 import { readSpec } from '../../src/spec/read-spec.ts';
 import { formatLock } from '../../src/spec/write-lock.ts';
 import { readLock } from '../../src/spec/read-lock.ts';
 import type { Spec } from '../../src/spec/spec.ts';
-import { answers, config, inputs, kitTemplates, sha256 } from '../kit/fixture.ts';
+import { answers, config, inputs, kitTemplates, plainPatches, sha256 } from '../kit/fixture.ts';
 import { engineStandIn, fixtureInputs, readCalls } from '../kit/workbench.ts';
 import { startEmptyArchive } from '../setup/empty-archive.ts';
 import { hostileSpecs } from '../spec/hostile.ts';
@@ -82,8 +83,8 @@ it('answers each of them with a sentence and an exit code of the contract, and w
   expect(snapshot()).toEqual([]);
 }, 300_000);
 
-const patchFiles = (spec: Spec): { path: string; sha256: string; content: Uint8Array }[] =>
-  spec.patches.map((path) => ({ path, sha256: sha256(path), content: Buffer.from(path) }));
+const patchFiles = (spec: Spec): KitPatches =>
+  plainPatches(spec.patches.filter((one) => typeof one === 'string'));
 
 const render = (spec: Spec): Files =>
   renderKit(spec, { inputs, answers }, config, patchFiles(spec), kitTemplates());

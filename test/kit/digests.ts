@@ -1,7 +1,7 @@
 import { renderKit } from '../../src/kit/kit.ts';
 import type { Answers, Inputs } from '../../src/spec/lock.ts';
 import type { Spec } from '../../src/spec/spec.ts';
-import { config, kitTemplates, sha256 } from './fixture.ts';
+import { config, kitTemplates, plainPatches, sha256 } from './fixture.ts';
 
 export interface Sample {
   readonly spec: Spec;
@@ -11,7 +11,7 @@ export interface Sample {
 
 /** Lines of digest and path: the kit of this spec and lock, whose patches hold their own paths. */
 export function digests({ spec, inputs, answers }: Sample): readonly string[] {
-  const patches = inputs.patches.map((pin) => ({ ...pin, content: Buffer.from(pin.path) }));
+  const patches = plainPatches(inputs.patches.map(({ path }) => path));
   const files = renderKit(spec, { inputs, answers }, config, patches, kitTemplates());
   return [...files].map(([name, content]) => `${sha256(content)}  ${name}`);
 }

@@ -3,7 +3,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 
 import { templatesFolder } from '../../src/host/package-root.ts';
-import type { PatchFile } from '../../src/kit/kit.ts';
+import type { KitPatches } from '../../src/kit/patches.ts';
 import type { Templates } from '../../src/kit/templates.ts';
 import type { Answers, Inputs, PackagePin } from '../../src/spec/lock.ts';
 import type { Spec } from '../../src/spec/spec.ts';
@@ -93,6 +93,16 @@ export const answers: Answers = {
   config: sha256(config),
 };
 
-export const patches: readonly PatchFile[] = [
-  { path: 'patches/0001-gauge-banner.patch', sha256: sha256('patch'), content: Buffer.from('patch') },
-];
+/** Patches that are applied as they are, each holding these bytes. */
+export function plainPatches(paths: readonly string[], content = (path: string): string => path): KitPatches {
+  return {
+    stack: paths.map((path) => {
+      const bytes = Buffer.from(content(path));
+      const steps = [{ kind: 'apply', sha256: sha256(bytes), content: bytes }] as const;
+      return { path, strip: 1, reverse: false, fuzz: 0, steps };
+    }),
+    left: [],
+  };
+}
+
+export const patches: KitPatches = plainPatches(['patches/0001-gauge-banner.patch'], () => 'patch');

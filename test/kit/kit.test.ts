@@ -11,7 +11,7 @@ import { renderKit, type Files } from '../../src/kit/kit.ts';
 import type { Spec } from '../../src/spec/spec.ts';
 import { anyLockOf, anySpec } from '../spec/any-lock.ts';
 import { digests } from './digests.ts';
-import { answers, config, inputs, kitTemplates, patches, sha256, spec } from './fixture.ts';
+import { answers, config, inputs, kitTemplates, patches, plainPatches, sha256, spec } from './fixture.ts';
 
 const lock = { inputs, answers };
 const templates = kitTemplates();
@@ -65,7 +65,8 @@ describe('renderKit', () => {
     ['the kit', render],
     [
       'a kit without patches and modules',
-      () => renderKit({ ...spec, patches: [], outputs: ['vmlinux'] }, lock, config, [], templates),
+      () =>
+        renderKit({ ...spec, patches: [], outputs: ['vmlinux'] }, lock, config, plainPatches([]), templates),
     ],
   ])('passes shellcheck: %s', async (_, make) => {
     const files = make();
@@ -291,13 +292,7 @@ describe('values of the spec', () => {
       '.patch',
       'ä\u2028.patch',
     ];
-    const files = renderKit(
-      { ...spec, patches: evil },
-      lock,
-      config,
-      evil.map((path) => ({ path, sha256: sha256(path), content: Buffer.from(path) })),
-      templates,
-    );
+    const files = renderKit({ ...spec, patches: evil }, lock, config, plainPatches(evil), templates);
     const names = [...files.keys()].filter((name) => name.startsWith('patches/'));
     expect(names).toHaveLength(evil.length);
     for (const name of names) expect(name).toMatch(/^patches\/\d{4}-[A-Za-z0-9._-]*$/u);

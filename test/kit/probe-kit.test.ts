@@ -8,7 +8,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { writeFiles } from '../../src/host/output-folder.ts';
 import { renderKit } from '../../src/kit/kit.ts';
 import { probeTarFile, renderProbeKit, renderProbeScript } from '../../src/kit/probe-kit.ts';
-import { answers, config, inputs, kitTemplates, spec } from './fixture.ts';
+import { answers, config, inputs, kitTemplates, plainPatches, spec } from './fixture.ts';
 
 const templates = kitTemplates();
 const tar = { sha256: 'e'.repeat(64), size: 4096 };
@@ -38,7 +38,7 @@ describe('renderProbeKit', () => {
   });
 
   it('makes the same environment as the kit that builds', () => {
-    const built = renderKit(spec, { inputs, answers }, config, [], templates);
+    const built = renderKit(spec, { inputs, answers }, config, plainPatches([]), templates);
     for (const name of ['Containerfile', 'environment.sh']) expect(kit.get(name)).toEqual(built.get(name));
     const table = (files: typeof kit): readonly string[] =>
       text(files.get('run.sh')).match(/^(?:base|package) [0-9a-f]{64} .*$/gm) ?? [];

@@ -12,9 +12,16 @@ import {
 import { tmpdir } from 'node:os';
 import { dirname, join, relative } from 'node:path';
 
-import type { PatchedFiles } from '../../src/patch/apply-patch.ts';
+import type { PatchedFiles } from '../../src/patch/working-tree.ts';
 
 export type Tree = Readonly<Record<string, string>>;
+
+/** How much of a patch is taken as it is: as the options of GNU patch. */
+export interface PatchOptions {
+  readonly strip?: number;
+  readonly reverse?: boolean;
+  readonly fuzz?: number;
+}
 
 export function toFiles(tree: Tree): PatchedFiles {
   return new Map(
@@ -40,7 +47,7 @@ export function layTree(folder: string, tree: Tree): void {
   }
 }
 
-function readTree(folder: string): Tree {
+export function readTree(folder: string): Tree {
   const tree: Record<string, string> = {};
   for (const entry of readdirSync(folder, { recursive: true, withFileTypes: true })) {
     if (!entry.isFile()) continue;
@@ -51,19 +58,51 @@ function readTree(folder: string): Tree {
   return Object.fromEntries(Object.entries(tree).sort(([a], [b]) => (a < b ? -1 : 1)));
 }
 
+export interface PatchCase {
+  readonly tree: Tree;
+  readonly patch: string;
+  readonly options?: PatchOptions;
+}
+
 /** What the kit's own call of GNU patch makes of a tree (templates/kit/patches.hbs); `undefined` when it refuses. */
-export function gnuPatch(tree: Tree, patch: string): Tree | undefined {
+export function gnuPatch(tree: Tree, patch: string, options: PatchOptions = {}): Tree | undefined {
+  return gnuPatchAll([{ tree, patch, options }])[0];
+}
+
+/** The same for many: one shell calls GNU patch for all of them, which is ten times as fast. */
+export function gnuPatchAll(cases: readonly PatchCase[]): readonly (Tree | undefined)[] {
+  return inFolders(
+    cases,
+    'read -r options <../options; patch $options --batch --forward --no-backup-if-mismatch -r - <../patch >../log 2>&1',
+    (folder, { tree, patch, options: { strip = 1, reverse = false, fuzz = 0 } = {} }) => {
+      layTree(join(folder, 'tree'), tree);
+      writeFileSync(join(folder, 'patch'), patch, 'latin1');
+      writeFileSync(join(folder, 'options'), `-p${strip} -F${fuzz}${reverse ? ' -R' : ''}\n`);
+    },
+    (folder, status) => (status === 0 ? readTree(join(folder, 'tree')) : undefined),
+  );
+}
+
+/** One folder with a `tree` for each case, in which a shell runs the command. */
+function inFolders<Case, Result>(
+  cases: readonly Case[],
+  command: string,
+  lay: (folder: string, one: Case) => void,
+  read: (folder: string, status: number) => Result,
+): readonly Result[] {
   const work = mkdtempSync(join(tmpdir(), 'quern-patch-'));
   try {
-    mkdirSync(join(work, 'tree'));
-    layTree(join(work, 'tree'), tree);
-    const { status, error } = spawnSync(
-      'patch',
-      ['-p1', '-F0', '--batch', '--forward', '--no-backup-if-mismatch', '-r', '-'],
-      { cwd: join(work, 'tree'), input: Buffer.from(patch, 'latin1') },
-    );
-    if (error) throw error;
-    return status === 0 ? readTree(join(work, 'tree')) : undefined;
+    for (const [nth, one] of cases.entries()) {
+      mkdirSync(join(work, String(nth), 'tree'), { recursive: true });
+      lay(join(work, String(nth)), one);
+    }
+    const script = `for folder in "$0"/*/tree; do cd "$folder" && { ${command}; echo $? >../status; }; done`;
+    const { status, error, stderr } = spawnSync('sh', ['-c', script, work], { encoding: 'utf8' });
+    if (error ?? status !== 0) throw error ?? new Error(stderr);
+    return cases.map((_, nth) => {
+      const folder = join(work, String(nth));
+      return read(folder, Number(readFileSync(join(folder, 'status'), 'utf8')));
+    });
   } finally {
     rmSync(work, { recursive: true, force: true });
   }
@@ -92,16 +131,32 @@ export function gitDiff(before: Tree, after: Tree, ...options: readonly string[]
   }
 }
 
+export interface DiffCase {
+  readonly path: string;
+  readonly before: string;
+  readonly after: string;
+  readonly context?: number;
+}
+
 /** `diff -u` between two texts, as of `a/PATH` and `b/PATH`. */
 export function plainDiff(path: string, before: string, after: string, context = 3): string {
-  const work = mkdtempSync(join(tmpdir(), 'quern-diff-'));
-  try {
-    writeFileSync(join(work, 'old'), before, 'latin1');
-    writeFileSync(join(work, 'new'), after, 'latin1');
-    const labels = ['--label', `a/${path}`, '--label', `b/${path}`];
-    return spawnSync('diff', [`-U${context}`, ...labels, 'old', 'new'], { cwd: work, encoding: 'latin1' })
-      .stdout;
-  } finally {
-    rmSync(work, { recursive: true, force: true });
-  }
+  return plainDiffs([{ path, before, after, context }])[0] ?? '';
+}
+
+export function plainDiffs(cases: readonly DiffCase[]): readonly string[] {
+  return inFolders(
+    cases,
+    'read -r context <../context; read -r path <../path; diff -U"$context" --label "a/$path" --label "b/$path" ../old ../new >../diff',
+    (folder, { path, before, after, context = 3 }) => {
+      for (const [name, text] of Object.entries({
+        path: `${path}\n`,
+        old: before,
+        new: after,
+        context: `${context}\n`,
+      })) {
+        writeFileSync(join(folder, name), text, 'latin1');
+      }
+    },
+    (folder) => readFileSync(join(folder, 'diff'), 'latin1'),
+  );
 }

@@ -1,11 +1,13 @@
 import fc from 'fast-check';
 import { builtArchitectures } from '../../src/environment/architectures.ts';
-import type { Answers, Inputs, Lock, SourcePin } from '../../src/spec/lock.ts';
+import type { Answers, Inputs, Lock, PatchPin, SourcePin } from '../../src/spec/lock.ts';
+import { standsForSeveral } from '../../src/spec/patch-text.ts';
 import {
   debianReleases,
   outputKinds,
   type Spec,
   type SpecBase,
+  type SpecPatch,
   type SpecSource,
 } from '../../src/spec/spec.ts';
 
@@ -134,6 +136,11 @@ function sourceOf(asked: SpecSource): fc.Arbitrary<SourcePin> {
 
 function inputsOf(spec: Spec): fc.Arbitrary<Inputs> {
   const pin = (one: string) => hex64.map((sha256) => ({ path: one, sha256 }));
+  const patchPin = (one: SpecPatch): fc.Arbitrary<PatchPin> => {
+    const options = typeof one === 'string' || 'series' in one ? {} : one;
+    const path = typeof one === 'string' ? one : 'series' in one ? one.series : one.path;
+    return hex64.map((sha256) => ({ ...options, path, sha256 }));
+  };
   const pins = (all: readonly string[]) => fc.tuple(...all.map(pin));
   const size = fc.nat(1e9);
   const origins = fc.constant({
@@ -173,7 +180,7 @@ function inputsOf(spec: Spec): fc.Arbitrary<Inputs> {
     ),
     source,
     fragments: pins(spec.config.fragments),
-    patches: pins(spec.patches),
+    patches: fc.tuple(...spec.patches.filter((one) => !standsForSeveral(one)).map(patchPin)),
     packages,
   };
   const file = spec.config.base;

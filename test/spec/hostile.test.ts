@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { formatText } from '../../src/diagnostics/format-text.ts';
 import { readSpec } from '../../src/spec/read-spec.ts';
-import { isRemote, type Spec } from '../../src/spec/spec.ts';
+import { isRemote, type Spec, type SpecPatch } from '../../src/spec/spec.ts';
 import { hostileSpecs, payloads, soundSpec } from './hostile.ts';
 
 /** Characters of a text that are not in `allowed`, which lists ASCII ones; letters of other scripts count as allowed. */
@@ -32,6 +32,12 @@ function urlFaults(text: string): string[] {
   return wrong || /[\s'"`$\\;&|<>(){}]/u.test(text) ? [text] : [];
 }
 
+/** Without the characters of a pattern, which stand for others. */
+function namedPaths(patch: SpecPatch): string {
+  const path = typeof patch === 'string' ? patch : 'series' in patch ? patch.series : patch.path;
+  return path.replaceAll(/[*?[\]!]/g, 'x');
+}
+
 /**
  * The rules once more, in other words than the reader's, by characters instead of patterns.
  *
@@ -39,7 +45,7 @@ function urlFaults(text: string): string[] {
  */
 function faults(spec: Spec): string[] {
   const { name, kernel, config, patches, localversion, build, environment, outputs } = spec;
-  const paths = [...config.fragments, ...patches];
+  const paths = [...config.fragments, ...patches.flatMap(namedPaths)];
   const { source } = kernel;
   if (source.kind === 'tarball' || source.kind === 'tree') paths.push(source.path);
   if (isRemote(source) && source.keyring !== undefined) paths.push(source.keyring);
