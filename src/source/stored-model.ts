@@ -20,7 +20,7 @@ import { modelVersion } from '../kconfig/model-tables.ts';
 import type { Answers, WholeReading } from '../kconfig/tree-questions.ts';
 
 /** Goes up when this format changes, or when trees are read otherwise than before; the model has a version of its own. */
-export const treeVersion = 1;
+export const treeVersion = 2;
 
 /** All that the reading of a tree hangs on. */
 export interface TreeKey {
