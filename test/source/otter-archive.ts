@@ -111,7 +111,7 @@ export async function layArchive(
   const signers = { archive: [keys.archive.publicKey], security: [keys.security.publicKey] };
   const limits = { connect: 2000, stall: 2000, pace: 0, redirects: 3 };
   return {
-    request: { release: 'bookworm', architecture: 'x86_64', urls, signers, limits, pauses: [] },
+    request: { release: 'bookworm', architecture: 'amd64', urls, signers, limits, pauses: [] },
     paths,
   };
 }
