@@ -11,6 +11,7 @@ export interface HeaderName {
 
 /** The name behind `--- ` or `+++ `. @param strip how many folders are left out (`patch -pN`) */
 export function readHeaderName(line: string, strip: number): HeaderName {
+  if (line.length > longestLine) return { path: undefined, nowhere: false, time: undefined };
   const text = line.slice(4);
   const [name = '', stamp = ''] = text.startsWith('"') ? [unquoteName(text)] : text.split('\t');
   const trimmed = name.trimEnd();
@@ -53,8 +54,12 @@ const escapes: Readonly<Record<string, string>> = {
   v: '\v',
 };
 
+/** Two names, of which no system has longer ones than 4,096 bytes, each of these as four characters. */
+const longestLine = 2 * 4 * 4096;
+
 /** `a/x b/x` behind `diff --git `: both are the same unless other lines say so, and names may hold blanks. */
 export function readGitNames(line: string): readonly [string, string] {
+  if (line.length > longestLine) return ['', ''];
   const pair = /^("(?:[^"\\]|\\.)*"|\S+) ("(?:[^"\\]|\\.)*"|\S+)$/.exec(line);
   if (pair && line.includes('"')) return [unquoteName(pair[1] ?? ''), unquoteName(pair[2] ?? '')];
   const half = (line.length - 1) / 2;

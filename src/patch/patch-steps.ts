@@ -1,10 +1,12 @@
 /**
- * How a build comes to what the dry run came to. GNU patch applies the patches as they were written, but for two things: it
- * does not read binary data, and of several messages in one file a later one does not find what an earlier one has renamed.
- * So a patch is cut there; the pieces of a mailbox put together again are the mailbox.
+ * How a build comes to what the dry run came to. GNU patch applies the patches as they were written, but for three things: it
+ * does not read binary data, nor names with blanks of files that are only renamed, and of several messages in one file a
+ * later one does not find what an earlier one has renamed. So a patch is cut there; the pieces of a mailbox put together
+ * again are the mailbox.
  */
 import type { Made } from './apply-change.ts';
 import type { StackPatch } from './explain-misfits.ts';
+import type { FilePatch } from './parse-patch.ts';
 import type { PatchMessage } from './patch-headers.ts';
 import type { PatchedFile } from './working-tree.ts';
 
@@ -31,7 +33,7 @@ export function patchSteps(
     const { start, end } = one.change;
     const message = bounds.find((bound) => start < bound.end) ?? { start: 0, end: text.length };
     if (piece && piece.end !== message.end) finish(piece.end);
-    if (one.change.binary === undefined) {
+    if (isForPatch(one.change)) {
       piece ??= { from: message.start, end: message.end, changes: [] };
       piece.changes.push(one);
       continue;
@@ -44,6 +46,12 @@ export function patchSteps(
   }
   if (piece) finish(piece.end);
   return steps;
+}
+
+/** GNU patch knows a file by the line `diff --git` alone where no other names it, and ends a name there at a blank. */
+function isForPatch({ binary, from, hunks, oldPath, newPath }: FilePatch): boolean {
+  if (binary !== undefined) return false;
+  return (from === undefined && hunks.length > 0) || !/\s/.test(`${oldPath ?? ''}${newPath ?? ''}`);
 }
 
 /** Lines that GNU patch takes for the beginning of a change, also where they are indented, or are a script for ed. */

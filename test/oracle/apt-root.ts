@@ -66,10 +66,14 @@ Acquire::GzipIndexes "false";
 Acquire::Retries "2";
 `;
 
-/** Of another architecture than amd64 the release alone is asked for: on mirrors, updates of some are seldom whole. */
+/**
+ * Of another architecture than amd64, and of sources, the release alone is asked for: on mirrors, updates of these are
+ * seldom whole.
+ */
 function sources(suite: AptSuite, architecture: string): string {
   const release = suite.replace('-backports', '');
   const main = `deb [signed-by=${keyring}] http://deb.debian.org/debian ${release} main`;
+  if (architecture === 'source') return `${main.replace(/^deb /, 'deb-src ')}\n`;
   if (architecture !== 'amd64') return `${main}\n`;
   const lines = [
     main,
@@ -117,7 +121,8 @@ async function prepare(release: AptSuite, architecture: string): Promise<AptRoot
     'log',
   ])
     await mkdir(path.join(folder, one), { recursive: true });
-  await writeFile(path.join(folder, 'apt.conf'), aptConfiguration(folder, architecture));
+  const machine = architecture === 'source' ? 'amd64' : architecture;
+  await writeFile(path.join(folder, 'apt.conf'), aptConfiguration(folder, machine));
   await writeFile(path.join(folder, 'etc', 'sources.list'), sources(release, architecture));
   await writeFile(path.join(folder, 'state', 'status'), '');
   try {
@@ -178,6 +183,35 @@ export async function packageFile(
   if (file === undefined || sha256 === undefined)
     throw new Error(`apt does not say where ${name} is: ${uri}`);
   return { file, sha256 };
+}
+
+/**
+ * The files of a source package, as the release has it, that apt fetched and verified; kept in the test cache. They have a
+ * root of their own: its lists are large, and nobody else needs them.
+ */
+export async function fetchSourcePackage(name: string, release: DebianRelease): Promise<readonly string[]> {
+  const root = await prepare(release, 'source');
+  const folder = path.join(testCache(), 'sources');
+  await mkdir(folder, { recursive: true });
+  const uris = await askApt(root.folder, ['-qq', 'source', '--print-uris', `${name}/${release}`]);
+  const files = [...uris.matchAll(/^'[^']*' (\S+) \d+ SHA256:([0-9a-f]{64})/gm)];
+  if (files.length === 0) throw new Error(`apt does not say where the source of ${name} is: ${uris}`);
+  const whole = await Promise.all(
+    files.map(async ([, file = '', sha256]) => {
+      const full = path.join(folder, file);
+      return existsSync(full) && (await digestFile(full)) === sha256;
+    }),
+  );
+  if (!whole.every(Boolean)) {
+    await locked(
+      root.folder,
+      ['apt-get', '-qq', 'source', '--download-only', `${name}/${release}`],
+      folder,
+    ).catch((error: unknown) => {
+      throw new MissingInput(`apt-get source ${name} failed: ${String(error)}`);
+    });
+  }
+  return files.map(([, file = '']) => path.join(folder, file));
 }
 
 /** The path of a package file that apt fetched and verified; kept in the test cache. */

@@ -160,3 +160,34 @@ export function plainDiffs(cases: readonly DiffCase[]): readonly string[] {
     (folder) => readFileSync(join(folder, 'diff'), 'latin1'),
   );
 }
+
+/** What programs that other people wrote say to a patch, without applying it. */
+export interface Verdicts {
+  /** `patch` as the kit calls it: with no fuzz. */
+  readonly strict: boolean;
+  /** `patch` as most people call it: with a fuzz of two lines. */
+  readonly usual: boolean;
+  /** `git apply --check`. */
+  readonly git: boolean;
+}
+
+export function verdictsOf(cases: readonly PatchCase[]): readonly Verdicts[] {
+  const dryRun = 'patch --dry-run -p1 --batch --forward -r - <../patch';
+  const command = [
+    `${dryRun} -F0 >../strict.log 2>&1; echo $? >../strict`,
+    `${dryRun} >../usual.log 2>&1; echo $? >../usual`,
+    'GIT_CEILING_DIRECTORIES=/ GIT_CONFIG_NOSYSTEM=1 HOME=/nonexistent git apply --check ../patch >../git.log 2>&1; echo $? >../git',
+  ].join('; ');
+  return inFolders(
+    cases,
+    command,
+    (folder, { tree, patch }) => {
+      layTree(join(folder, 'tree'), tree);
+      writeFileSync(join(folder, 'patch'), patch, 'latin1');
+    },
+    (folder) => {
+      const isFine = (name: string): boolean => readFileSync(join(folder, name), 'utf8') === '0\n';
+      return { strict: isFine('strict'), usual: isFine('usual'), git: isFine('git') };
+    },
+  );
+}
