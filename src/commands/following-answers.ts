@@ -35,7 +35,7 @@ export function followingAnswers(
     variables,
     probes: Object.fromEntries(tree.answers),
     pack: pack.sha256,
-    ...(pack.tree?.patched !== undefined && { patched: pack.tree.patched }),
+    ...(pack.tree && { patched: pack.tree.patched }),
     kernelVersion,
     kernelRelease: kernelRelease(pack.pack, kernelVersion, text, spec.localversion),
     versionString,

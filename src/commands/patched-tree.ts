@@ -62,8 +62,8 @@ export interface PatchedTree {
   readonly patches: readonly PatchSummary[];
   /** What a kit does so that the same comes out, and looks at afterwards. */
   readonly kit: KitPatches;
-  /** SHA-256 of what the patches leave, as the lock has it; nothing without patches. */
-  readonly patched?: string;
+  /** SHA-256 of what the patches leave, as the lock has it. */
+  readonly patched: string;
   readonly diagnostics: readonly Diagnostic[];
 }
 
@@ -116,7 +116,7 @@ export async function tryPatches(
     tree,
     patches: applied.map((one, nth) => summarise(patches[nth], one)),
     kit,
-    ...(patches.length > 0 && { patched: digestOfLeft(kit.left) }),
+    patched: digestOfLeft(kit.left),
     diagnostics,
   };
 }

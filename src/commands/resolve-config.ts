@@ -64,7 +64,7 @@ export async function resolveConfig(
   if (engine) await fetchInputs(host, pinned.inputs, locateFor(host, opened), { epoch: spec.build.epoch });
   const pack = await patchedPack(host, opened, pinned.inputs, files.patches, {
     expected: known?.pack,
-    whole: files.patches.length > 0,
+    whole: true,
   });
   const asking = (one: Engine): Ask => askInContainer(host, one, spec.name, pinned.inputs, pack.pack);
   const tree = await keptTree(

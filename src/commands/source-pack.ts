@@ -55,8 +55,9 @@ export async function patchedPack(
     await fetched();
     stored = await storedPack(host, wanted, expected);
   }
-  let tree = await tryPatches(host, opened, wanted, patches);
-  if (!tree && whole) {
+  // without any, nothing of the source is worth being read
+  let tree = patches.length > 0 ? await tryPatches(host, opened, wanted, patches) : undefined;
+  if (!tree && whole && patches.length > 0) {
     await fetched();
     tree = await tryPatches(host, opened, wanted, patches);
   }

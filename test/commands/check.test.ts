@@ -1,5 +1,5 @@
 /** What `check` says of a spec and its lock, and `resolveConfig` of answers that are known: without engine and network. */
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 
@@ -182,6 +182,14 @@ describe('quern check', () => {
     expect(await changed(/("probes": \{)/u, '$1 "uname -s": "Otter",')).toMatchObject([
       { exit: 4, message: expect.stringContaining('probes') },
     ]);
+  });
+
+  it('reads nothing of the source beside its pack where there are no patches', async () => {
+    layFiles(join(folder, 'station'), { 'gauge.yaml': spec.replace('[patches/buoy.patch]', '[]') });
+    layFiles(join(folder, 'station/linux'), withoutProbes);
+    const { value } = await check({ spec: name, probeHost: false }, host);
+    expect(value.patches).toBeUndefined();
+    expect(readdirSync(join(folder, 'store/packs')).filter((one) => one.includes('.files.'))).toEqual([]);
   });
 
   it('says that patches were not tried where the source is gone, and what they touch was never looked at', async () => {
