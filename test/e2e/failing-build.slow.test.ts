@@ -91,5 +91,5 @@ it('stops where the environment answers otherwise than the lock says, and shows 
   expect(ran.status).toBe(4);
   expect(ran.stderr).toContain('the environment answers otherwise than when the configuration was resolved');
   expect(ran.stderr).toContain('-gz=zlib');
-  expect(ran.stderr).toMatch(/when it was pinned: n\n +here: +y/u);
+  expect(ran.stderr).toMatch(/when it was pinned: n\n +note: +here: +y/u);
 });
