@@ -47,6 +47,9 @@ export function quoteMarkdownSentence(sentence: string): string {
 /** The first character, and the mark behind leading digits, could make a line a list item, a rule or a code block. */
 const lineStart = /^(?:[^A-Za-z0-9]|(?<digits>\d+)[.)](?= |$))/;
 
+/** Addresses of mail become links (6.9) in the finished text, in which a reference is the character: a comment ends it. */
+const mailSign = /(?<=[A-Za-z0-9._+-]|;)&#64;(?=[A-Za-z0-9])/gu;
+
 function referenced(text: string, startsLine: boolean = true): string {
   const start = startsLine ? lineStart.exec(text) : undefined;
   const marked = start ? (start.groups?.['digits']?.length ?? 0) : -1;
@@ -54,5 +57,7 @@ function referenced(text: string, startsLine: boolean = true): string {
     const code = character.codePointAt(0) ?? 0;
     const stays = code > 0x7f || (index !== marked && ordinary.test(character));
     return stays ? character : `&#${code};`;
-  }).join('');
+  })
+    .join('')
+    .replaceAll(mailSign, '&#64;<!-- -->');
 }

@@ -34,5 +34,7 @@ export const ourTags: ReadonlySet<string> = new Set(
     'td align="right"',
   ]
     .flatMap((line) => (line.includes('=') ? [line] : line.split(' ')))
-    .flatMap((tag) => [`<${tag}>`, `<${tag} />`, `</${tag.split(' ')[0]}>`]),
+    .flatMap((tag) => [`<${tag}>`, `<${tag} />`, `</${tag.split(' ')[0]}>`])
+    // where an address of mail would become a link
+    .concat('<!-- -->'),
 );

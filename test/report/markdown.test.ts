@@ -94,9 +94,10 @@ const loaded = fc.string({
 it('leaves no character that could mean something, in either way of quoting', () => {
   fc.assert(
     fc.property(loaded, (value) => {
-      expect(quoteMarkdown(value)).toMatch(/^[\p{L}\p{M}\p{N}\p{P}\p{S}\p{Zs}]*$/u);
-      expect(quoteMarkdown(value).replace(/&#\d+;/g, '')).not.toMatch(/[|`<>&\\*_{}[\]#~:@$]/);
-      const code = quoteMarkdownCode(value);
+      const plain = quoteMarkdown(value).replaceAll('<!-- -->', '');
+      expect(plain).toMatch(/^[\p{L}\p{M}\p{N}\p{P}\p{S}\p{Zs}]*$/u);
+      expect(plain.replace(/&#\d+;/g, '')).not.toMatch(/[|`<>&\\*_{}[\]#~:@$]/);
+      const code = quoteMarkdownCode(value).replaceAll('<!-- -->', '');
       expect(code).toMatch(/^(?:\(empty\)|`[ -_a-{}~]+`|<code>[^<>|`\n\r]*<\/code>)$/);
     }),
     { numRuns: 500 },
