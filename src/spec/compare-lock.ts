@@ -30,6 +30,8 @@ function singles(spec: Spec): readonly (readonly [YamlPath, string | number | un
     [['arch'], arch],
     [['config', 'base'], baseText(config.base)],
     [['environment', 'debian'], environment.debian],
+    [['environment', 'image'], environment.image],
+    [['environment', 'snapshot'], environment.snapshot],
     [['environment', 'gcc'], environment.gcc],
     [['environment', 'llvm'], environment.llvm],
     [['localversion'], localversion === '' ? undefined : localversion],
@@ -128,6 +130,8 @@ export function compareWithLock(
 export interface StaleParts {
   /** `inputs.source`. */
   readonly source: boolean;
+  /** `inputs.image`. */
+  readonly image: boolean;
   /** `inputs.packages` and the indexes they were read from. */
   readonly packages: boolean;
   /** `inputs.base`, `inputs.fragments`, `inputs.patches`: which files, not what is in them. */
@@ -140,7 +144,7 @@ type Part = keyof StaleParts;
 /**
  * What each part of the spec decides. Answers hang on nearly everything; not on the name and the outputs, and not on
  * user and host, which only stand in the banner: `uname -v` has the time and neither of them. A Debian source package is
- * looked up in the environment's release, so that a change of release makes it stale; the architecture does not, such
+ * looked up in the environment's release and snapshot, so that a change of these makes it stale; the architecture does not, such
  * packages being the same for all.
  */
 const decides: Readonly<Record<string, readonly Part[]>> = {
@@ -153,6 +157,8 @@ const decides: Readonly<Record<string, readonly Part[]>> = {
   'config.set': ['answers'],
   patches: ['files', 'answers'],
   'environment.debian': ['packages', 'answers'],
+  'environment.image': ['image', 'packages', 'answers'],
+  'environment.snapshot': ['packages', 'answers'],
   'environment.gcc': ['packages', 'answers'],
   'environment.llvm': ['packages', 'answers'],
   localversion: ['answers'],
@@ -170,11 +176,13 @@ export function staleParts(spec: Spec, lock: Lock): StaleParts {
     // `patches` and its items, `config.set` and its options.
     const parts = decides[`${first}.${second}`] ?? decides[String(first)] ?? [];
     for (const part of parts) stale.add(part);
-    const moved = first === 'environment' && second === 'debian' && spec.kernel.source.kind === 'debian';
+    const elsewhere = first === 'environment' && (second === 'debian' || second === 'snapshot');
+    const moved = elsewhere && spec.kernel.source.kind === 'debian';
     if (moved) stale.add('source');
   }
   return {
     source: stale.has('source'),
+    image: stale.has('image'),
     packages: stale.has('packages'),
     files: stale.has('files'),
     answers: stale.has('answers'),

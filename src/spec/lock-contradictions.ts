@@ -1,4 +1,5 @@
 import { matchesGlob } from '../patch/glob.ts';
+import { parseImageReference } from './image-reference.ts';
 import type { FilePin, Inputs, Lock, PatchPin, SourcePin } from './lock.ts';
 import { patchText, standsForSeveral } from './patch-text.ts';
 import { isRemote, type SpecPatch, type SpecSource } from './spec.ts';
@@ -104,6 +105,21 @@ function checkBase({ spec, inputs }: Lock): Contradiction[] {
   ];
 }
 
+function checkImage({ spec, inputs: { image } }: Lock): Contradiction[] {
+  const { image: wanted } = spec.environment;
+  const path = ['inputs', 'image'];
+  if (wanted === undefined || image === undefined) {
+    if (wanted === image) return [];
+    return [{ path, why: `the pinned spec names ${wanted === undefined ? 'none' : `\`${wanted}\``}` }];
+  }
+  const { registry, repository, sha256 } = parseImageReference(wanted);
+  const same =
+    registry === image.registry &&
+    repository === image.repository &&
+    (sha256 === undefined || sha256 === (image.index ?? image.manifest));
+  return same ? [] : [{ path, why: `the pinned spec names \`${wanted}\`` }];
+}
+
 /** Each archive pin must say where its file is, and no two may be kept under one name. */
 function checkArchives({ origins, indexes, source, packages }: Inputs): Contradiction[] {
   const found: Contradiction[] = [];
@@ -141,6 +157,7 @@ export function lockContradictions(lock: Lock): Contradiction[] {
     ...checkBase(lock),
     ...checkFragments(spec.config.fragments, inputs.fragments),
     ...checkPatches(spec.patches, inputs.patches),
+    ...checkImage(lock),
     ...checkArchives(inputs),
     ...checkEpoch(lock),
   ];

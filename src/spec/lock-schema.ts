@@ -36,13 +36,26 @@ import {
   variable,
   versionStamp,
 } from './lock-grammar.ts';
-import type { ArchivePin, FilePin, IndexPin, Inputs, Lock, PackagePin, PatchPin } from './lock.ts';
+import { imageReference, imageRepository, registryHost } from './image-reference.ts';
+import type {
+  ArchivePin,
+  FilePin,
+  ImagePin,
+  IndexPin,
+  Inputs,
+  Lock,
+  PackagePin,
+  PatchPin,
+} from './lock.ts';
 import { earliestEpoch, latestEpoch } from './schema.ts';
 import { debianReleases, outputKinds, releaseSites, type Spec } from './spec.ts';
 
 function text({ pattern, rule }: { readonly pattern: RegExp; readonly rule: string }): z.ZodString {
   return z.string().regex(pattern, { error: rule });
 }
+
+/** More than any engine takes: common practice is 127. */
+const mostLayers = 512;
 
 const path = text(filePath);
 const size = z.int().min(0);
@@ -103,6 +116,8 @@ const spec: z.ZodType<Spec> = z.strictObject({
   ),
   environment: z.strictObject({
     debian: z.enum(debianReleases),
+    image: text(imageReference).exactOptional(),
+    snapshot: time.exactOptional(),
     gcc: z.int().min(4).max(99).exactOptional(),
     llvm: z.int().min(9).max(99).exactOptional(),
   }),
@@ -160,6 +175,25 @@ const remotePin = z.strictObject({
   ),
 });
 
+const image: z.ZodType<ImagePin> = z.strictObject({
+  registry: z.string().regex(registryHost, { error: 'a registry is a host, with a port where it has one' }),
+  repository: z.string().regex(imageRepository, { error: imageReference.rule }),
+  index: text(digest).exactOptional(),
+  manifest: text(digest),
+  architecture: text(packageArchitecture),
+  layers: z
+    .array(
+      z.strictObject({
+        sha256: text(digest),
+        size,
+        compression: z.enum(['none', 'gzip', 'zstd']),
+        unpacked: text(digest),
+      }),
+    )
+    .min(1, { error: 'an image has at least one layer' })
+    .max(mostLayers, { error: `an image has at most ${mostLayers} layers` }),
+});
+
 const inputs: z.ZodType<Inputs> = z.strictObject({
   origins: z.record(
     text(originName),
@@ -180,6 +214,7 @@ const inputs: z.ZodType<Inputs> = z.strictObject({
   base: filePin.exactOptional(),
   fragments: z.array(filePin),
   patches: z.array(patchPin),
+  image: image.exactOptional(),
   packages: z.array(packagePin),
 });
 

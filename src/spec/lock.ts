@@ -31,6 +31,29 @@ export interface PackagePin extends ArchivePin {
   readonly essential: boolean;
 }
 
+/** One layer of an image: a tar archive of what it changes. */
+export interface LayerPin {
+  readonly sha256: string;
+  readonly size: number;
+  readonly compression: 'none' | 'gzip' | 'zstd';
+  /** SHA-256 of the tar archive itself, which the image names as well. */
+  readonly unpacked: string;
+}
+
+/** An image in a registry (OCI image specification). */
+export interface ImagePin {
+  readonly registry: string;
+  readonly repository: string;
+  /** SHA-256 of the list of manifests that the reference leads to, when the image is made for several platforms. */
+  readonly index?: string;
+  /** SHA-256 of the manifest for the platform of the environment. */
+  readonly manifest: string;
+  /** As Debian calls it, and the image specification as well: `amd64`. */
+  readonly architecture: string;
+  /** The lowest first. */
+  readonly layers: readonly LayerPin[];
+}
+
 /** A place that files are fetched from, and where they can still be had when they have left it. */
 export interface Origin {
   /** `http://deb.debian.org/debian`, no trailing slash. */
@@ -109,7 +132,9 @@ export interface Inputs extends SourceInputs {
   readonly fragments: readonly FilePin[];
   /** In the order in which they are applied. */
   readonly patches: readonly PatchPin[];
-  /** Sorted by package name. */
+  /** Present when the spec names an image. */
+  readonly image?: ImagePin;
+  /** Sorted by package name; of an environment that begins with an image, those that it lacks. */
   readonly packages: readonly PackagePin[];
 }
 

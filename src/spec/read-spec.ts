@@ -233,14 +233,20 @@ function patchOf(item: PatchItem): SpecPatch {
 function specOf(document: SpecDocument, set: readonly SetOption[]): Spec {
   const { name, kernel, arch, config, patches, environment, localversion, build, outputs } = document;
   const epoch = typeof build.epoch === 'string' ? secondsOf(build.epoch) : build.epoch;
-  const { debian, gcc, llvm } = environment;
+  const { debian, image, snapshot, gcc, llvm } = environment;
   return {
     name,
     kernel: { version: kernel.version, source: sourceOf(kernel.source) },
     arch: namedArchitecture(arch),
     config: { base: baseOf(config.base), fragments: config.fragments.map(plainPath), set },
     patches: patches.map(patchOf),
-    environment: { debian, ...(gcc !== undefined && { gcc }), ...(llvm !== undefined && { llvm }) },
+    environment: {
+      debian,
+      ...(image !== undefined && { image }),
+      ...(snapshot !== undefined && { snapshot }),
+      ...(gcc !== undefined && { gcc }),
+      ...(llvm !== undefined && { llvm }),
+    },
     localversion,
     build: { user: build.user, host: build.host, ...(epoch !== undefined && { epoch }) },
     // In one order, however they were written, so that the order is no difference to a lock.

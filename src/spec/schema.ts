@@ -17,6 +17,7 @@ import {
   sourcePackage,
   type Grammar,
 } from './grammar.ts';
+import { imageReference } from './image-reference.ts';
 import { architectureNames } from './machine-names.ts';
 import type { PatchItem, SpecDocument } from './spec-document.ts';
 import { debianReleases, outputKinds, releaseSites } from './spec.ts';
@@ -27,6 +28,8 @@ export const latestEpoch: number = Date.UTC(2108, 0, 1) / 1000 - 1;
 
 const epochRule =
   'a time is written in UTC as 2026-01-01T00:00:00Z, or in seconds since 1970; from the year 1980 to 2107';
+
+const snapshotRule = 'a time is written in UTC as 2026-01-01T00:00:00Z';
 
 function text({ pattern, rule }: Grammar): z.ZodString {
   return z.string().regex(pattern, { error: rule });
@@ -259,6 +262,17 @@ function patchName(item: unknown): unknown {
 const environment = z
   .strictObject({
     debian: z.enum(debianReleases).describe('The Debian release whose packages the kernel is built with.'),
+    image: text(imageReference)
+      .describe(
+        'An image of that release to begin with, as [HOST[:PORT]/]NAME[:TAG][@sha256:DIGEST]; packages that it lacks are put on top. Default: the packages alone.',
+      )
+      .optional(),
+    snapshot: z.iso
+      .datetime({ precision: 0, error: snapshotRule })
+      .describe(
+        'Packages as the archive had them at this time, in UTC (2026-01-01T00:00:00Z). Default: as it has them when the spec is pinned.',
+      )
+      .optional(),
     gcc: z
       .int({ error: 'the major version of gcc is a whole number' })
       .min(4, { error: 'gcc 4 is the oldest' })

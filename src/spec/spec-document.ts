@@ -41,6 +41,8 @@ export interface SpecDocument {
   readonly patches: readonly PatchItem[];
   readonly environment: {
     readonly debian: DebianRelease;
+    readonly image?: string | undefined;
+    readonly snapshot?: string | undefined;
     readonly gcc?: number | undefined;
     readonly llvm?: number | undefined;
   };

@@ -96,6 +96,10 @@ export interface Spec {
   readonly patches: readonly SpecPatch[];
   readonly environment: {
     readonly debian: DebianRelease;
+    /** A reference to an image, as it is written. */
+    readonly image?: string;
+    /** RFC 3339 in UTC: packages are those that the archive had then. */
+    readonly snapshot?: string;
     /** Major version of gcc; the release's own when absent. */ readonly gcc?: number;
     /** Major version of clang and its linker, which then compile instead of gcc. */ readonly llvm?: number;
   };

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { builtArchitectures } from '../../src/environment/architectures.ts';
-import type { Answers, Inputs, Lock, PatchPin, SourcePin } from '../../src/spec/lock.ts';
+import { parseImageReference } from '../../src/spec/image-reference.ts';
+import type { Answers, ImagePin, Inputs, Lock, PatchPin, SourcePin } from '../../src/spec/lock.ts';
 import { standsForSeveral } from '../../src/spec/patch-text.ts';
 import {
   debianReleases,
@@ -18,6 +19,7 @@ function word(characters: string, maxLength: number): fc.Arbitrary<string> {
 }
 
 const hex64 = fc.string({ unit: fc.constantFrom(...'0123456789abcdef'), minLength: 64, maxLength: 64 });
+const size = fc.nat(1e9);
 const path = fc
   .array(word(`${lower}_@+`, 8), { minLength: 1, maxLength: 3 })
   .map((segments) => segments.join('/'));
@@ -83,6 +85,11 @@ export const anySpec: fc.Arbitrary<Spec> = fc.record({
   environment: fc.oneof(
     fc.record({ debian: fc.constantFrom(...debianReleases) }),
     fc.record({ debian: fc.constantFrom(...debianReleases), gcc: fc.integer({ min: 4, max: 99 }) }),
+    fc.record({
+      debian: fc.constantFrom(...debianReleases),
+      image: fc.constantFrom('debian:bookworm', `pier.otter-bank.example:5000/a/b@sha256:${'a'.repeat(64)}`),
+      snapshot: fc.constantFrom('2026-01-01T00:00:00Z', '2026-02-01T00:00:00Z'),
+    }),
   ),
   localversion: fc.constantFrom('', '-gauge', '+'),
   build: fc.oneof(
@@ -134,6 +141,25 @@ function sourceOf(asked: SpecSource): fc.Arbitrary<SourcePin> {
   }
 }
 
+function imageOf(text: string): fc.Arbitrary<ImagePin> {
+  const { registry, repository, sha256 } = parseImageReference(text);
+  const layer = fc.record({
+    sha256: hex64,
+    size,
+    compression: fc.constantFrom('none' as const, 'gzip' as const, 'zstd' as const),
+    unpacked: hex64,
+  });
+  const shared = {
+    registry: fc.constant(registry),
+    repository: fc.constant(repository),
+    manifest: sha256 === undefined ? hex64 : fc.constant(sha256),
+    architecture: fc.constant('amd64'),
+    layers: fc.array(layer, { minLength: 1, maxLength: 3 }),
+  };
+  const index = sha256 === undefined ? hex64 : fc.constant(sha256);
+  return fc.oneof(fc.record(shared), fc.record({ ...shared, index }));
+}
+
 function inputsOf(spec: Spec): fc.Arbitrary<Inputs> {
   const pin = (one: string) => hex64.map((sha256) => ({ path: one, sha256 }));
   const patchPin = (one: SpecPatch): fc.Arbitrary<PatchPin> => {
@@ -142,7 +168,7 @@ function inputsOf(spec: Spec): fc.Arbitrary<Inputs> {
     return hex64.map((sha256) => ({ ...options, path, sha256 }));
   };
   const pins = (all: readonly string[]) => fc.tuple(...all.map(pin));
-  const size = fc.nat(1e9);
+
   const origins = fc.constant({
     'debian-security': { url: 'http://security.otter-bank.example:8080/debian-security' },
     debian: {
@@ -184,7 +210,12 @@ function inputsOf(spec: Spec): fc.Arbitrary<Inputs> {
     packages,
   };
   const file = spec.config.base;
-  return file.kind === 'file' ? fc.record({ ...shared, base: pin(file.path) }) : fc.record(shared);
+  const { image } = spec.environment;
+  return fc.record({
+    ...shared,
+    ...(file.kind === 'file' && { base: pin(file.path) }),
+    ...(image !== undefined && { image: imageOf(image) }),
+  });
 }
 
 function answersOf(spec: Spec): fc.Arbitrary<Answers> {

@@ -129,6 +129,20 @@ const changes: readonly (readonly [string, string, string, string[], string])[] 
     'source packages answers',
   ],
   [
+    'an image',
+    'bookworm',
+    'bookworm, image: debian',
+    ['`environment.image`: the lock was made for none, the spec says `debian`'],
+    'image packages answers',
+  ],
+  [
+    'a snapshot',
+    'bookworm',
+    'bookworm, snapshot: 2026-01-01T00:00:00Z',
+    ['`environment.snapshot`: the lock was made for none, the spec says `2026-01-01T00:00:00Z`'],
+    'source packages answers',
+  ],
+  [
     'the compiler',
     'bookworm',
     'bookworm, gcc: 11',
@@ -265,6 +279,7 @@ describe('staleParts', () => {
   test('nothing changed, nothing stale', () => {
     expect(staleParts(read(before), lock)).toEqual({
       source: false,
+      image: false,
       packages: false,
       files: false,
       answers: false,

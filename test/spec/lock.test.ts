@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import type { Lock } from '../../src/spec/lock.ts';
+import type { ImagePin, Lock } from '../../src/spec/lock.ts';
 import { readLock } from '../../src/spec/read-lock.ts';
 import { readSpec } from '../../src/spec/read-spec.ts';
 import { formatLock } from '../../src/spec/write-lock.ts';
@@ -451,5 +451,70 @@ describe('readLock', () => {
       ),
       { numRuns: 500 },
     );
+  });
+});
+
+describe('a lock with an image', () => {
+  const imageSpec = {
+    ...lock.spec,
+    environment: { ...lock.spec.environment, image: 'pier.example:5000/gauge/base:7' },
+  };
+  const image: ImagePin = {
+    registry: 'pier.example:5000',
+    repository: 'gauge/base',
+    index: digest('a'),
+    manifest: digest('b'),
+    architecture: 'amd64',
+    layers: [{ sha256: digest('c'), size: 30, compression: 'gzip', unpacked: digest('d') }],
+  };
+  const withImage: Lock = { ...lock, spec: imageSpec, inputs: { ...lock.inputs, image } };
+
+  test('comes back, one layer a line', () => {
+    const text = formatLock(withImage);
+    expect(text).toContain(
+      `        { "sha256": "${digest('c')}", "size": 30, "compression": "gzip", "unpacked": "${digest('d')}" }\n`,
+    );
+    expect(readLock(text, 'gauge.lock.json').value).toEqual(withImage);
+  });
+
+  test.each<[string, Partial<ImagePin>]>([
+    ['another registry', { registry: 'quay.example' }],
+    ['another repository', { repository: 'gauge/other' }],
+    ['a registry that is none', { registry: 'pier.example/x' }],
+    ['a repository that climbs', { repository: '../gauge' }],
+    ['no layer', { layers: [] }],
+  ])('%s is refused', (_, change) => {
+    const text = formatLock(withImage);
+    const [key = ''] = Object.keys(change);
+    const broken: unknown = JSON.parse(text, (name, value: unknown) =>
+      name === 'image' && typeof value === 'object' ? { ...value, ...change } : value,
+    );
+    const { value, diagnostics } = readLock(JSON.stringify(broken), 'gauge.lock.json');
+    expect(value).toBeUndefined();
+    expect(diagnostics[0]?.message).toContain(key === 'layers' ? 'inputs.image.layers' : 'inputs.image');
+  });
+
+  test('an image that the spec does not name, and one that is not there', () => {
+    const messages = (one: Lock): readonly string[] =>
+      readLock(JSON.stringify(one), 'gauge.lock.json').diagnostics.map(({ message }) => message);
+    expect(messages({ ...withImage, spec: lock.spec })).toEqual([
+      '`inputs.image` cannot be this object: the pinned spec names none',
+    ]);
+    expect(messages({ ...withImage, inputs: lock.inputs })).toEqual([
+      '`inputs.image` is missing: the pinned spec names `pier.example:5000/gauge/base:7`',
+    ]);
+  });
+
+  test('a digest in the spec is that of the list, or of the manifest where there is no list', () => {
+    const pinned = (sha256: string): Lock => ({
+      ...withImage,
+      spec: {
+        ...imageSpec,
+        environment: { debian: 'bookworm', image: `pier.example:5000/gauge/base@sha256:${sha256}` },
+      },
+    });
+    const sound = (one: Lock): boolean => readLock(JSON.stringify(one), 'x.lock.json').value !== undefined;
+    expect(sound(pinned(digest('a')))).toBe(true);
+    expect(sound(pinned(digest('b')))).toBe(false);
   });
 });

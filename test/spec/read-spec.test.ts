@@ -277,6 +277,13 @@ describe('errors', () => {
     ['a word for a list', spec('patches: a.patch'), ['wrong-type@a.patch']],
     ['a list for a word', spec('name: [a]'), ['wrong-type@name']],
     ['a word for a mapping', spec('kernel: "6.1"'), ['wrong-type@"6.1"']],
+    [
+      'an image that is none',
+      spec('environment: { debian: bookworm, image: "Debian:12" }'),
+      ['bad-value@"Debian:12"'],
+    ],
+    ['a day', spec('environment: { debian: bookworm, snapshot: 2026-01-01 }'), ['bad-value@2026-01-01']],
+    ['an image alone', spec('environment: { image: debian }'), ['missing-key@environment']],
     ['no gcc', spec('environment: { debian: bookworm, gcc: 3 }'), ['bad-value@3']],
     ['gcc 12.2', spec('environment: { debian: bookworm, gcc: 12.2 }'), ['wrong-type@12.2']],
     ['gcc "12"', spec('environment: { debian: bookworm, gcc: "12" }'), ['wrong-type@"12"']],
