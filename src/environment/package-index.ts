@@ -71,6 +71,11 @@ function fits({ relation, version: bound }: Alternative, version: string | undef
   return version !== undefined && satisfiesVersion(version, relation, bound);
 }
 
+/** Whether a package is what `alternative` names, or provides it. @param architecture of the system */
+export function fulfils(architecture: string, alternative: Alternative, record: PackageRecord): boolean {
+  return solutionsOf(mergePackages(architecture, [[record]]), alternative).length > 0;
+}
+
 /**
  * The candidates that are what `alternative` names, or provide it: the real package first, then the providers in the
  * order of the index. A version bound is met by a provider only when it names the version that it provides.

@@ -10,9 +10,8 @@ export type Priority = (typeof priorities)[number];
 
 export type MultiArch = 'no' | 'same' | 'foreign' | 'allowed';
 
-export interface PackageRecord {
-  /** Key of the origin whose index names the package. */
-  readonly origin: string;
+/** What a package says of itself. */
+export interface PackageControl {
   readonly package: string;
   readonly version: string;
   readonly architecture: string;
@@ -29,6 +28,11 @@ export interface PackageRecord {
   readonly breaks: string;
   /** What the package stands in for, with a version where it says one. */
   readonly provides: readonly Alternative[];
+}
+
+export interface PackageRecord extends PackageControl {
+  /** Key of the origin whose index names the package. */
+  readonly origin: string;
   /** Path below the origin: `pool/main/b/bc/bc_1.07.1-3+b1_amd64.deb`. */
   readonly filename: string;
   /** Bytes of the file. */
@@ -36,7 +40,8 @@ export interface PackageRecord {
   readonly sha256: string;
 }
 
-const fields = [
+/** The fields that `readControl` looks at. */
+export const controlFields = [
   'Package',
   'Version',
   'Architecture',
@@ -48,10 +53,9 @@ const fields = [
   'Conflicts',
   'Breaks',
   'Provides',
-  'Filename',
-  'Size',
-  'SHA256',
 ] as const;
+
+const fields = [...controlFields, 'Filename', 'Size', 'SHA256'] as const;
 
 const namePattern = /^[a-z0-9][a-z0-9+.-]+$/;
 const pathPattern = /^[A-Za-z0-9][A-Za-z0-9._+~:%-]*(?:\/[A-Za-z0-9][A-Za-z0-9._+~:%-]*)*$/;
@@ -63,26 +67,30 @@ function oneOf<T extends string>(values: readonly T[], text: string | undefined)
 }
 
 /** What these values go into later (paths, file lists, shell scripts) relies on their grammar, signed index or not. */
-function firstFault(stanza: Stanza): string | undefined {
+function fileFault(stanza: Stanza): string | undefined {
   const value = (name: string): string => stanza.get(name) ?? '';
-  if (!namePattern.test(value('package'))) return 'Package is no package name';
-  if (!isDebianVersion(value('version'))) return 'Version is no version number';
-  if (!/^[a-z0-9][a-z0-9-]*$/.test(value('architecture'))) return 'Architecture is no architecture';
   if (!pathPattern.test(value('filename'))) return 'Filename is no plain relative path';
   if (!sizePattern.test(value('size'))) return 'Size is no number of bytes';
   if (!digestPattern.test(value('sha256'))) return 'SHA256 is no digest';
   return undefined;
 }
 
-/** Makes the record of a stanza, or says what is wrong with it. */
-function readPackageRecord(stanza: Stanza, origin: string): PackageRecord | { readonly fault: string } {
+function controlFault(stanza: Stanza): string | undefined {
   const value = (name: string): string => stanza.get(name) ?? '';
-  const fault = firstFault(stanza);
+  if (!namePattern.test(value('package'))) return 'Package is no package name';
+  if (!isDebianVersion(value('version'))) return 'Version is no version number';
+  if (!/^[a-z0-9][a-z0-9-]*$/.test(value('architecture'))) return 'Architecture is no architecture';
+  return undefined;
+}
+
+/** Reads what a package says of itself out of its stanza, or says what is wrong with that. */
+export function readControl(stanza: Stanza): PackageControl | { readonly fault: string } {
+  const value = (name: string): string => stanza.get(name) ?? '';
+  const fault = controlFault(stanza);
   if (fault !== undefined) return { fault };
   const provided = parseRelations(value('provides'));
   if (provided.malformed !== undefined) return { fault: 'Provides cannot be read' };
   return {
-    origin,
     package: value('package'),
     version: value('version'),
     architecture: value('architecture'),
@@ -94,6 +102,19 @@ function readPackageRecord(stanza: Stanza, origin: string): PackageRecord | { re
     conflicts: value('conflicts'),
     breaks: value('breaks'),
     provides: provided.clauses.flat(),
+  };
+}
+
+/** Makes the record of a stanza, or says what is wrong with it. */
+function readPackageRecord(stanza: Stanza, origin: string): PackageRecord | { readonly fault: string } {
+  const value = (name: string): string => stanza.get(name) ?? '';
+  const control = readControl(stanza);
+  if ('fault' in control) return control;
+  const fault = fileFault(stanza);
+  if (fault !== undefined) return { fault };
+  return {
+    origin,
+    ...control,
     filename: value('filename'),
     size: Number(value('size')),
     sha256: value('sha256'),

@@ -4,7 +4,7 @@
  */
 import { execFile } from 'node:child_process';
 import { createReadStream } from 'node:fs';
-import { mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { promisify } from 'node:util';
@@ -12,7 +12,9 @@ import { promisify } from 'node:util';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 
+import { resolveAdditions } from '../../src/environment/additions.ts';
 import { resolveClosure } from '../../src/environment/closure.ts';
+import { readInstalled } from '../../src/environment/installed.ts';
 import { environmentNeeds } from '../../src/environment/needs.ts';
 import { mergePackages, type PackageIndex } from '../../src/environment/package-index.ts';
 import { packagesReader, type PackageRecord } from '../../src/environment/package-record.ts';
@@ -72,6 +74,52 @@ describe.each(debianReleases)('the closure in %s', (debian) => {
   it.for(wantedLists[debian])('of %s is the one of apt', { timeout: 120_000 }, async (names, context) => {
     if (!index) return context.skip('the lists could not be read, see above');
     await compare(index, await aptRoot(debian), names.split(' '));
+  });
+});
+
+/** A base system of the Essential packages and apt, as these indexes have them: a database of dpkg. */
+async function baseOf(files: readonly string[]): Promise<string> {
+  const { value } = resolveClosure(await readFiles(files), ['apt']);
+  const there = new Set(value.map(({ record }) => `${record.package} ${record.version}`));
+  const stanzas = (await Promise.all(files.map((file) => readFile(file, 'utf8')))).join('\n').split(/\n\n+/);
+  const status = new Map<string, string>();
+  for (const stanza of stanzas) {
+    const field = (name: string): string => new RegExp(`^${name}: (.*)$`, 'm').exec(stanza)?.[1] ?? '';
+    const key = `${field('Package')} ${field('Version')}`;
+    if (there.has(key)) status.set(key, stanza.replace('\n', '\nStatus: install ok installed\n'));
+  }
+  expect(status.size).toBe(there.size);
+  return `${[...status.values()].join('\n\n')}\n`;
+}
+
+describe('what a system lacks, in bookworm', () => {
+  let folder = '';
+  beforeAll(async () => {
+    folder = await mkdtemp(path.join(tmpdir(), 'quern-system-'));
+  });
+  afterAll(async () => {
+    await rm(folder, { recursive: true, force: true });
+  });
+
+  it.for<[string, DebianRelease, number | undefined, readonly string[]]>([
+    ['without its updates', 'bookworm', 1, ['openssl']],
+    ['of the release before, which most of has to be replaced', 'bullseye', undefined, ['gcc', 'make']],
+  ])('a base system %s, is what apt adds', { timeout: 300_000 }, async ([, from, lists, more], context) => {
+    const root = await orSkip(context, aptRoot('bookworm'));
+    const base = await baseOf((await orSkip(context, aptRoot(from))).packagesFiles.slice(0, lists));
+    const status = path.join(folder, 'status');
+    await writeFile(status, base);
+    const { records, faults } = readInstalled(Buffer.from(base), 'amd64');
+    expect(faults).toEqual([]);
+    const wanted =
+      from === 'bookworm'
+        ? environmentNeeds({ arch: 'x86_64', debian: 'bookworm' }).map((need) => need.package)
+        : [];
+    const all = [...wanted, ...more];
+    const { value, diagnostics } = resolveAdditions(await readFiles(root.packagesFiles), all, records);
+    expect(diagnostics).toEqual([]);
+    const ours = value.map(({ record }) => `${record.package}=${record.version}`).sort();
+    expect(ours).toEqual(await simulateInstall(root, all, status));
   });
 });
 

@@ -154,13 +154,22 @@ export function aptRoot(release: AptSuite, architecture = 'amd64'): Promise<AptR
   return known;
 }
 
-/** What `apt-get install` would put into an empty system: sorted `name=version`. */
+/**
+ * What `apt-get install` would put into a system, an empty one unless it is told of another: sorted `name=version`.
+ *
+ * @param status path of a database of dpkg
+ */
 export async function simulateInstall(
   root: AptRoot,
   packages: readonly string[],
+  status?: string,
 ): Promise<readonly string[]> {
-  const output = await askApt(root.folder, ['-s', '-qq', 'install', '--no-install-recommends', ...packages]);
-  return [...output.matchAll(/^Inst (\S+) \((\S+) /gm)]
+  const system = status === undefined ? [] : ['-o', `Dir::State::status=${status}`];
+  // By default apt replaces what comes of one source with a package that it installs, needed or not.
+  const needed = ['-o', 'APT::Get::Upgrade-By-Source-Package=false'];
+  const install = ['-s', '-qq', 'install', '--no-install-recommends', '--no-remove', ...packages];
+  const output = await askApt(root.folder, [...system, ...needed, ...install]);
+  return [...output.matchAll(/^Inst (\S+) (?:\[\S+\] )?\((\S+) /gm)]
     .map(([, name, version]) => `${(name ?? '').replace(/:amd64$/, '')}=${version}`)
     .sort();
 }
