@@ -9,6 +9,8 @@ import { formatBytes } from './quantities.ts';
 import { receiveFile, type ReceiveOptions } from './receive-file.ts';
 
 export interface DownloadItem {
+  /** What it is called in messages, where the URL does not say it. */
+  readonly name?: string;
   /** Tried in this order, after the machine's mirrors were applied. */
   readonly urls: readonly string[];
   readonly sha256: string;
@@ -91,6 +93,7 @@ async function fetchPinned(
 }
 
 function nameOf(item: DownloadItem): string {
+  if (item.name !== undefined) return item.name;
   const [url] = item.urls;
   if (url === undefined) return `the file with the SHA-256 ${item.sha256}`;
   const last = url.replace(/[?#].*$/, '').replace(/^.*\//, '');

@@ -1,5 +1,5 @@
 import { FetchError } from './fetch-error.ts';
-import { defaultFetchLimits, fetchUrl, type FetchLimits } from './fetch-url.ts';
+import { defaultFetchLimits, fetchUrl, type ExtraHeaders, type FetchLimits } from './fetch-url.ts';
 import type { Host } from './host.ts';
 import { applyMirrors } from './mirrors.ts';
 import { networkOf } from './network.ts';
@@ -10,10 +10,21 @@ export interface FetchBytesOptions {
   readonly pauses?: readonly number[];
 }
 
+/** There is more of it than a reader takes. */
+export class TooLongError extends FetchError {}
+
+export interface FetchedBytes {
+  /** Where it came from, after the machine's mirrors were applied. */
+  readonly url: string;
+  readonly bytes: Uint8Array;
+  readonly mediaType: string;
+  /** What a registry says that the digest is. */
+  readonly digest?: string;
+}
+
 /**
  * Fetches a small file whose digest nobody knows beforehand: a signed index.
  * @param most bytes that it may have
- * @returns its content, and the URL that it came from after the machine's mirrors were applied
  * @throws FetchError
  */
 export async function fetchBytes(
@@ -21,23 +32,30 @@ export async function fetchBytes(
   url: string,
   most: number,
   { limits = defaultFetchLimits, pauses = defaultPauses }: FetchBytesOptions = {},
-): Promise<{ readonly url: string; readonly bytes: Uint8Array }> {
+  extra: ExtraHeaders = {},
+): Promise<FetchedBytes> {
   const place = applyMirrors(url, networkOf(host).mirrors);
-  const bytes = await withRetries(host.signal, pauses, () => readAll(host, place, most, limits));
-  return { url: place, bytes };
+  return await withRetries(host.signal, pauses, () => readAll(host, place, most, limits, extra));
 }
 
-async function readAll(host: Host, url: string, most: number, limits: FetchLimits): Promise<Uint8Array> {
-  const fetched = await fetchUrl(host, url, limits);
+async function readAll(
+  host: Host,
+  url: string,
+  most: number,
+  limits: FetchLimits,
+  extra: ExtraHeaders,
+): Promise<FetchedBytes> {
+  const fetched = await fetchUrl(host, url, limits, undefined, extra);
   try {
     const chunks: Uint8Array[] = [];
     let size = 0;
     for await (const chunk of fetched.chunks) {
       size += chunk.length;
-      if (size > most) throw new FetchError(`it has more than the ${most} bytes that are reasonable`);
+      if (size > most) throw new TooLongError(`it has more than the ${most} bytes that are reasonable`);
       chunks.push(chunk);
     }
-    return Buffer.concat(chunks);
+    const { mediaType, digest } = fetched;
+    return { url, bytes: Buffer.concat(chunks), mediaType, ...(digest !== undefined && { digest }) };
   } finally {
     fetched.close();
   }

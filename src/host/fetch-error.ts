@@ -6,6 +6,10 @@ export class FetchError extends Error {
   readonly transient: boolean;
   /** It leads to where nothing is fetched from. */
   readonly forbidden: boolean;
+  /** How one would have to say who one is, as the server puts it (RFC 9110 section 11.6.1). */
+  readonly challenge: string | undefined;
+  /** Milliseconds after which the server wants to be asked again, if it says so (RFC 9110 section 10.2.3). */
+  readonly retryAfter: number | undefined;
 
   constructor(
     message: string,
@@ -13,6 +17,8 @@ export class FetchError extends Error {
       readonly status?: number | undefined;
       readonly transient?: boolean;
       readonly forbidden?: boolean;
+      readonly challenge?: string | undefined;
+      readonly retryAfter?: number | undefined;
       readonly cause?: unknown;
     } = {},
   ) {
@@ -21,6 +27,8 @@ export class FetchError extends Error {
     this.status = options.status;
     this.transient = options.transient ?? false;
     this.forbidden = options.forbidden ?? false;
+    this.challenge = options.challenge;
+    this.retryAfter = options.retryAfter;
   }
 }
 

@@ -3,7 +3,7 @@
  * number of redirects, no protocol but http and https, and no place that a stranger's URL has no business with. Whether
  * the content is right is checked by whoever reads it.
  */
-import type { IncomingMessage } from 'node:http';
+import type { IncomingHttpHeaders, IncomingMessage } from 'node:http';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { FetchError, networkError } from './fetch-error.ts';
@@ -46,10 +46,15 @@ export interface Fetched {
   readonly version?: string;
   /** Of its media type, in lower case: `text/html`. */
   readonly mediaType: string;
+  /** The digest that a registry tells of what it hands out (OCI distribution specification). */
+  readonly digest?: string;
   /** Throws a `FetchError` when the content breaks off. To be read to its end, or `close` called. */
   readonly chunks: AsyncIterable<Uint8Array>;
   close(): void;
 }
+
+/** What a request says beyond what every request does. It is for the host that is asked, and for none that this leads to. */
+export type ExtraHeaders = Readonly<Record<string, string>>;
 
 /**
  * Requests `url` and answers when the head of a good answer is there.
@@ -60,11 +65,12 @@ export async function fetchUrl(
   url: string,
   limits: FetchLimits = defaultFetchLimits,
   rest?: Rest,
+  extra: ExtraHeaders = {},
 ): Promise<Fetched> {
   const network = networkOf(host);
   const watch = new Watch(host.signal);
   try {
-    const response = await follow(network, url, rest, watch, limits);
+    const response = await follow(network, url, rest, extra, watch, limits);
     watch.pause();
     return {
       ...contentOf(response, rest),
@@ -121,20 +127,23 @@ async function follow(
   network: Network,
   first: string,
   rest: Rest | undefined,
+  extra: ExtraHeaders,
   watch: Watch,
   limits: FetchLimits,
 ): Promise<IncomingMessage> {
-  let url = parse(first);
+  const asked = parse(first);
+  let url = asked;
   for (let count = 0; count <= limits.redirects; count += 1) {
     const guarded = !network.allowedHosts.has(url.hostname);
     if (guarded && isLocalHost(url.hostname)) throw forbiddenAddress(url.hostname);
     watch.expect(limits.connect, 'no answer');
-    const response = await sendRequest(network, url, headersFor(network, url, rest), guarded, watch.signal);
+    const own = { ...headersFor(network, url, rest), ...(url.origin === asked.origin && extra) };
+    const response = await sendRequest(network, url, own, guarded, watch.signal);
     const { statusCode = 0, statusMessage = '', headers } = response;
     if (statusCode >= 200 && statusCode < 300) return response;
     response.destroy();
     if (statusCode < 300 || statusCode >= 400 || headers.location === undefined)
-      throw statusError(statusCode, statusMessage);
+      throw statusError(statusCode, statusMessage, headers);
     const next = parse(headers.location, url);
     if (url.protocol === 'https:' && next.protocol === 'http:' && !network.allowedHosts.has(next.hostname))
       throw new FetchError(`it leads from https to ${next.origin}, where anybody may change what comes`, {
@@ -173,9 +182,19 @@ function headersFor(
   };
 }
 
-function statusError(status: number, text: string): FetchError {
+function statusError(status: number, text: string, headers: IncomingHttpHeaders): FetchError {
   const transient = status === 408 || status === 429 || status >= 500;
-  return new FetchError(`it answered ${status} ${text}`.trim(), { status, transient });
+  const challenge = headers['www-authenticate'];
+  const retryAfter = delayOf(headers['retry-after']);
+  const message = `it answered ${status} ${text}`.trim();
+  return new FetchError(message, { status, transient, challenge, retryAfter });
+}
+
+/** In seconds, or until a date. */
+function delayOf(value: string | undefined): number | undefined {
+  if (value === undefined) return undefined;
+  const delay = /^\d{1,9}$/.test(value) ? Number(value) * 1000 : Date.parse(value) - Date.now();
+  return delay > 0 ? delay : undefined;
 }
 
 function contentOf(
@@ -184,7 +203,12 @@ function contentOf(
 ): Omit<Fetched, 'chunks' | 'close'> {
   const version = /^"[^"]*"$/.test(headers.etag ?? '') ? headers.etag : undefined;
   const mediaType = (headers['content-type'] ?? '').replace(/;.*/s, '').trim().toLowerCase();
-  const described = { ...(version !== undefined && { version }), mediaType };
+  const digest = headers['docker-content-digest'];
+  const described = {
+    ...(version !== undefined && { version }),
+    ...(typeof digest === 'string' && { digest }),
+    mediaType,
+  };
   if (statusCode !== 206) {
     const length = Number(headers['content-length'] ?? NaN);
     return { ...described, from: 0, ...(Number.isSafeInteger(length) && { length }) };

@@ -2,7 +2,14 @@
 import { Failure } from '../diagnostics/catalogue.ts';
 import { fetchCodes } from './fetch-codes.ts';
 import { FetchError } from './fetch-error.ts';
-import { defaultFetchLimits, fetchUrl, type Fetched, type FetchLimits, type Rest } from './fetch-url.ts';
+import {
+  defaultFetchLimits,
+  fetchUrl,
+  type ExtraHeaders,
+  type Fetched,
+  type FetchLimits,
+  type Rest,
+} from './fetch-url.ts';
 import type { Host } from './host.ts';
 import type { Incoming } from './incoming.ts';
 import { defaultPauses, withRetries } from './retry.ts';
@@ -11,6 +18,8 @@ export interface ReceiveOptions {
   readonly limits?: FetchLimits;
   /** Milliseconds to wait before each further try of a URL whose failure may pass. */
   readonly pauses?: readonly number[];
+  /** What each request says beyond what every request does, asked for before it. */
+  readonly headers?: () => Promise<ExtraHeaders>;
   /** Told how many bytes more have come, and of how many; a negative number takes back what is of no use. */
   readonly onBytes?: (count: number, total: number | undefined) => void;
 }
@@ -36,8 +45,9 @@ export async function receiveFile(
   url: string,
   incoming: Incoming,
   expected: Expected,
-  { limits = defaultFetchLimits, pauses = defaultPauses, onBytes = () => undefined }: ReceiveOptions,
+  options: ReceiveOptions,
 ): Promise<{ readonly joined: boolean }> {
+  const { limits = defaultFetchLimits, pauses = defaultPauses, onBytes = () => undefined } = options;
   let version: string | undefined;
   let joined = false;
   const forget = async (): Promise<void> => {
@@ -48,7 +58,7 @@ export async function receiveFile(
   await withRetries(host.signal, pauses, async () => {
     if (incoming.size > 0 && version === undefined && !expected.pinned) await forget();
     const rest = incoming.size > 0 ? { from: incoming.size, version } : undefined;
-    const fetched = await ask(host, url, limits, rest);
+    const fetched = await ask(host, url, limits, rest, await options.headers?.());
     try {
       if (fetched.from < incoming.size) await forget();
       joined ||= fetched.from > 0;
@@ -69,12 +79,14 @@ async function ask(
   url: string,
   limits: FetchLimits,
   rest: Rest | undefined,
+  extra: ExtraHeaders | undefined,
 ): Promise<Fetched> {
   try {
-    return await fetchUrl(host, url, limits, rest);
+    return await fetchUrl(host, url, limits, rest, extra);
   } catch (error) {
     // there is no such rest: the file has become shorter (RFC 9110 section 15.5.17)
-    if (rest && error instanceof FetchError && error.status === 416) return fetchUrl(host, url, limits);
+    if (rest && error instanceof FetchError && error.status === 416)
+      return fetchUrl(host, url, limits, undefined, extra);
     throw error;
   }
 }

@@ -5,8 +5,11 @@ import { FetchError } from './fetch-error.ts';
 /** Milliseconds to wait before the second and the third try. */
 export const defaultPauses: readonly number[] = [1_000, 4_000];
 
+/** Milliseconds; who wants to be asked later than this is asked by whoever starts again. */
+const mostPatience = 120_000;
+
 /**
- * Does `work`, and again after each of `pauses` while it fails in a way that may pass.
+ * Does `work`, and again after each of `pauses` while it fails in a way that may pass; later, where the server says so.
  * @throws what `work` throws at last; the reason of `signal`
  */
 export async function withRetries<T>(
@@ -20,8 +23,10 @@ export async function withRetries<T>(
       return await work();
     } catch (error) {
       const pause = error instanceof FetchError && error.transient ? pauses[count] : undefined;
-      if (pause === undefined) throw error;
-      await sleep(pause, undefined, { signal }).catch(() => signal.throwIfAborted());
+      if (pause === undefined || !(error instanceof FetchError)) throw error;
+      const { retryAfter = 0 } = error;
+      if (retryAfter > mostPatience) throw error;
+      await sleep(Math.max(pause, retryAfter), undefined, { signal }).catch(() => signal.throwIfAborted());
     }
   }
 }
