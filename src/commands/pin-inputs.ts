@@ -3,13 +3,18 @@ import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts
 import { buildMachine } from '../environment/architectures.ts';
 import type { Need } from '../environment/need.ts';
 import type { Host } from '../host/host.ts';
+import type { PackageRecord } from '../environment/package-record.ts';
 import { readIndexes, type ArchiveIndexes } from '../source/debian-archive.ts';
+import { fetchImage } from '../source/fetch-image.ts';
+import { readImageSystem } from '../source/image-system.ts';
 import { storeTarball } from '../source/local-tarball.ts';
 import { pinDebianSource } from '../source/pin-debian-source.ts';
+import { pinImage } from '../source/pin-image.ts';
 import { pinPackages } from '../source/pin-packages.ts';
 import { pinRemote } from '../source/pin-remote.ts';
 import { storeTree } from '../source/tree-archive.ts';
-import type { FilePin, Inputs, SourceInputs, SourcePin } from '../spec/lock.ts';
+import type { StaleParts } from '../spec/compare-lock.ts';
+import type { FilePin, ImagePin, Inputs, RegistryImage, SourceInputs, SourcePin } from '../spec/lock.ts';
 import { isRemote } from '../spec/spec.ts';
 import type { OpenSpec } from './open-spec.ts';
 import { pinPatch } from './pinned-files.ts';
@@ -32,7 +37,7 @@ export async function startPinning(
   host: Host,
   opened: OpenSpec,
   files: LocalFiles,
-  stale: { readonly source: boolean; readonly packages: boolean; readonly keys: boolean },
+  stale: Pick<StaleParts, 'source' | 'image' | 'packages'> & { readonly keys: boolean },
   earlier: Inputs | undefined,
 ): Promise<Pinning> {
   const { spec } = opened;
@@ -40,6 +45,9 @@ export async function startPinning(
   const local = pinFiles(files);
   let reading: Promise<ArchiveIndexes> | undefined;
   const archive = (): Promise<ArchiveIndexes> => (reading ??= readArchive(host, opened));
+  let looking: Promise<ImageBase | undefined> | undefined;
+  const base = (): Promise<ImageBase | undefined> =>
+    (looking ??= pinBase(host, opened, stale.image ? undefined : earlier?.image));
   const kept = stale.packages || (stale.source && fromArchive) ? undefined : earlier;
   const own = fromArchive ? undefined : await ownSource();
   const source = own
@@ -49,23 +57,36 @@ export async function startPinning(
   return {
     source,
     withPackages: async (needs) => {
-      if (kept && needs.every((need) => kept.packages.some((pin) => pin.package === need.package))) {
-        const { origins, indexes, packages } = kept;
+      if (kept && needs.every((need) => hasPackage(kept, need.package))) {
+        const { origins, indexes, image, packages } = kept;
         // not the files of the earlier pin: there may have been a base then and none now
-        const inputs = { origins, indexes, source: source.source, ...local, packages };
+        const inputs = {
+          origins,
+          indexes,
+          source: source.source,
+          ...local,
+          ...(image && { image }),
+          packages,
+        };
         return { inputs, diagnostics: ofSource };
       }
       const { index, indexes, origins, ...read } = await archive();
       // Indexes and origins of a lock are those of one day: whatever comes from the archive is pinned together.
-      const packages = pinPackages(
-        index,
-        needs.map((need) => need.package),
-      );
+      const image = await base();
+      const wanted = needs.map((need) => need.package);
+      const packages = pinPackages(index, wanted, image?.installed);
       const diagnostics = [...read.diagnostics, ...packages.diagnostics, ...ofSource];
       if (exitOf(diagnostics) !== exitCodes.ok) throw new Failure(diagnostics);
       const pinned = fromArchive ? archiveSource(opened, await archive()) : source;
       return {
-        inputs: { origins, indexes, source: pinned.source, ...local, packages: packages.value },
+        inputs: {
+          origins,
+          indexes,
+          source: pinned.source,
+          ...local,
+          ...(image && { image: imageFor(image, wanted) }),
+          packages: packages.value,
+        },
         diagnostics,
       };
     },
@@ -77,6 +98,35 @@ export async function startPinning(
       return { source: earlier.source, diagnostics: [] };
     return pinOwnSource(host, opened, stale.keys ? undefined : earlier?.source);
   }
+}
+
+/** Whether an environment of these inputs has a package that a configuration takes. */
+export function hasPackage({ image, packages }: Pick<Inputs, 'image' | 'packages'>, name: string): boolean {
+  return image?.packages.includes(name) === true || packages.some((pin) => pin.package === name);
+}
+
+/** An image that the environment begins with, and what is installed in it. */
+interface ImageBase {
+  readonly pin: RegistryImage;
+  readonly installed: readonly PackageRecord[];
+}
+
+/** @param earlier one that was pinned before and is to stay, whatever its tag leads to by now */
+async function pinBase(
+  host: Host,
+  { spec }: OpenSpec,
+  earlier: RegistryImage | undefined,
+): Promise<ImageBase | undefined> {
+  const { image, debian } = spec.environment;
+  if (image === undefined) return undefined;
+  const pin = earlier ?? (await pinImage(host, image, buildMachine));
+  await fetchImage(host, pin);
+  return { pin, installed: await readImageSystem(host, pin, debian) };
+}
+
+function imageFor({ pin, installed }: ImageBase, wanted: readonly string[]): ImagePin {
+  const there = new Set(installed.map((record) => record.package));
+  return { ...pin, packages: wanted.filter((name) => there.has(name)).toSorted() };
 }
 
 /** The source alone, as much as a configuration takes. */
@@ -92,7 +142,8 @@ export async function pinSource(
 }
 
 async function readArchive(host: Host, { spec }: OpenSpec): Promise<ArchiveIndexes> {
-  return readIndexes(host, { release: spec.environment.debian, architecture: buildMachine });
+  const { debian, snapshot } = spec.environment;
+  return readIndexes(host, { release: debian, architecture: buildMachine, snapshot });
 }
 
 function archiveSource({ spec }: OpenSpec, { origins, index }: ArchiveIndexes): SourceInputs {

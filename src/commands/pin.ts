@@ -10,8 +10,8 @@ import type { Host } from '../host/host.ts';
 import { writeWhole } from '../host/output-folder.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import type { KitPatches } from '../kit/patches.ts';
-import { staleParts } from '../spec/compare-lock.ts';
-import type { Answers, Inputs, Lock } from '../spec/lock.ts';
+import { staleParts, type StaleParts } from '../spec/compare-lock.ts';
+import type { Answers, ImagePin, Inputs, Lock } from '../spec/lock.ts';
 import { sourceFact } from '../spec/source-text.ts';
 import { isRemote } from '../spec/spec.ts';
 import { formatLock } from '../spec/write-lock.ts';
@@ -36,6 +36,8 @@ export interface PinValue {
   /** Those of them that the kernel takes, each with what it is for; the others are what these depend on. */
   readonly needs: readonly Need[];
   readonly source: string;
+  /** What the environment begins with, where it begins with an image: its name, and the digest of its manifest. */
+  readonly image?: string;
   readonly kernelRelease: string;
   readonly versionString: string;
   readonly verdicts: readonly Verdict[];
@@ -126,6 +128,7 @@ export async function pinSpec(
         packages: inputs.packages.length,
         needs,
         source: describeSource(inputs),
+        ...(inputs.image && { image: describeImage(inputs.image) }),
         kernelRelease: resolved.answers.kernelRelease,
         versionString: resolved.answers.versionString,
         verdicts: resolved.verdicts,
@@ -162,7 +165,7 @@ function treeTimes(spec: Lock['spec']): readonly Diagnostic[] {
 
 /** Tree and environment are the same, and so are the questions and the answers. */
 function sameQuestions(one: Inputs, other: Inputs): boolean {
-  const parts = ['source', 'patches', 'packages'] as const;
+  const parts = ['source', 'patches', 'image', 'packages'] as const;
   return parts.every((part) => isDeepStrictEqual(one[part], other[part]));
 }
 
@@ -171,18 +174,16 @@ function staleOf(
   earlier: Lock | undefined,
   spec: Lock['spec'],
   refresh: RefreshKind | undefined,
-): {
-  readonly source: boolean;
-  readonly packages: boolean;
-  readonly answers: boolean;
+): Pick<StaleParts, 'source' | 'image' | 'packages' | 'answers'> & {
   /** Keys of signers. */
   readonly keys: boolean;
 } {
-  const all = { source: true, packages: true, answers: true, keys: true };
+  const all = { source: true, image: true, packages: true, answers: true, keys: true };
   if (earlier === undefined || refresh === 'all') return all;
   const stale = staleParts(spec, earlier);
   return {
     source: stale.source || refresh === 'source',
+    image: stale.image || refresh === 'packages',
     packages: stale.packages || refresh === 'packages',
     answers: stale.answers || refresh !== undefined,
     keys: refresh === 'source',
@@ -200,6 +201,10 @@ function describeSource({ source }: Inputs): string {
   return signer === undefined ? path : `${path}, signed by ${signer}`;
 }
 
+function describeImage({ registry, repository, manifest }: ImagePin): string {
+  return `${registry}/${repository}@sha256:${manifest}`;
+}
+
 function describePin(value: PinValue, complete: boolean): string {
   const kept = value.verdicts.filter(({ verdict }) => verdict === 'kept').length;
   const widest = Math.max(...value.needs.map((need) => need.package.length));
@@ -208,6 +213,7 @@ function describePin(value: PinValue, complete: boolean): string {
       ? `pinned in ${value.lock}`
       : `not pinned in ${value.lock}: what is wrong has to be mended first`,
     `  source       ${value.source}`,
+    ...(value.image === undefined ? [] : [`  image        ${value.image}`]),
     `  environment  ${value.packages} packages, because of`,
     ...value.needs.map((need) => `    ${need.package.padEnd(widest)}  ${need.because}`),
     `  kernel       ${value.kernelRelease}`,

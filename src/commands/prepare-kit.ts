@@ -83,7 +83,7 @@ async function fromLock(
   await assertLocalSource(host, lock.inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
   const asked = collectRequests(opened, files);
   const resolved = await resolveConfig(host, opened, files, asked, { ...lock, engine });
-  assertPackages(missingNeeds({ opened, files, asked }, resolved, lock.inputs.packages));
+  assertPackages(missingNeeds({ opened, files, asked }, resolved, lock.inputs));
   const { patches, config, verdicts } = resolved;
   const diagnostics = [...asked.diagnostics, ...resolved.diagnostics];
   return { lock, files, patches, config, verdicts, diagnostics, sources: asked.sources };

@@ -16,12 +16,13 @@ import { readDotConfig } from '../kconfig/dot-config.ts';
 import { makesSigningKey } from '../kconfig/key-files.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import type { Answers } from '../kconfig/tree-questions.ts';
+import type { Inputs } from '../spec/lock.ts';
 import type { Spec } from '../spec/spec.ts';
 import { askingPack } from './answer-tree.ts';
 import { askedOptions } from './asked-options.ts';
 import { commandCodes } from './codes.ts';
 import type { OpenSpec } from './open-spec.ts';
-import type { PinnedInputs, Pinning } from './pin-inputs.ts';
+import { hasPackage, type PinnedInputs, type Pinning } from './pin-inputs.ts';
 import type { Asked } from './requests.ts';
 import type { Resolved } from './resolve-config.ts';
 import { patchedPack, type PatchedPack } from './source-pack.ts';
@@ -84,12 +85,11 @@ export async function settleEnvironment(
 export function missingNeeds(
   { opened, files, asked }: ReadSpec,
   { config, pack }: Pick<Resolved, 'config' | 'pack'>,
-  packages: readonly { readonly package: string }[],
+  inputs: Pick<Inputs, 'image' | 'packages'>,
 ): readonly Need[] {
-  const there = new Set(packages.map((pin) => pin.package));
   const options = askedOptions(opened.spec, files, asked, pack.pack);
   return configNeeds(opened.spec, options, decodeLatin1(config), pack).filter(
-    (need) => !there.has(need.package),
+    (need) => !hasPackage(inputs, need.package),
   );
 }
 

@@ -27,6 +27,7 @@ export type SourceCode =
   | 'source/bad-index'
   | 'source/index-missing'
   | 'source/index-old'
+  | 'source/not-the-snapshot'
   | 'source/no-debian-source'
   | 'source/version-differs'
   | 'source/local-file'
@@ -160,6 +161,11 @@ export const sourceCodes: Catalogue<SourceCode> = catalogue({
     severity: 'warning',
     exit: exitCodes.ok,
     summary: 'A signed index has passed the date that it says it is valid until.',
+  },
+  'source/not-the-snapshot': {
+    severity: 'error',
+    exit: usage,
+    summary: 'The archive as it was at the time that the spec names is not to be had.',
   },
   'source/no-debian-source': {
     severity: 'error',

@@ -31,6 +31,8 @@ export interface ArchiveRequest extends FetchBytesOptions {
   readonly release: DebianRelease;
   /** As Debian calls it: `amd64`. */
   readonly architecture: string;
+  /** As it was at this time, RFC 3339 in UTC; as it is when absent. */
+  readonly snapshot?: string | undefined;
   /** Where the archives are, other than at Debian's own address. */
   readonly urls?: Readonly<Record<OriginName, string>>;
   /** Whose signature counts, other than that of Debian's own keys. */
@@ -75,11 +77,11 @@ interface PackagesFile {
 
 /** Names of the security suites are as they are since bullseye; before, it was `<release>/updates`. */
 function suitesOf(request: ArchiveRequest): readonly Suite[] {
-  const { release, urls = debianUrls, signers = archiveSigners[release] } = request;
+  const { release, snapshot, urls = debianUrls, signers = archiveSigners[release] } = request;
   const suite = (origin: OriginName, name: string, keys: AcceptedKeys): Suite => ({
     origin,
     name,
-    url: `${urls[origin]}/dists/${name}`,
+    url: `${snapshot === undefined ? urls[origin] : datedUrl(origin, new Date(snapshot))}/dists/${name}`,
     signers: keys,
   });
   return [
@@ -106,7 +108,20 @@ async function readSuite(host: Host, suite: Suite, request: ArchiveRequest): Pro
       }),
     );
   }
+  assertNotLater(release.date, file.url, request);
   return { ...suite, release, signer: verified.signer };
+}
+
+/** A mirror need not know of dates, and hands out the index of today then. */
+function assertNotLater(date: Date, url: string, { snapshot }: ArchiveRequest): void {
+  if (snapshot === undefined || date <= new Date(snapshot)) return;
+  throw new Failure(
+    sourceCodes.report('source/not-the-snapshot', {
+      message: `${url} is of ${formatDate(date)}, which is later than the snapshot that the spec asks for`,
+      notes: [`The spec asks for the archive as it was at ${snapshot}.`],
+      help: 'Fetch from a mirror that keeps dated copies (QUERN_MIRRORS), or take out environment.snapshot.',
+    }),
+  );
 }
 
 async function fetchInRelease(
@@ -211,16 +226,27 @@ async function readPackages(file: PackagesFile, path: string): Promise<readonly 
  * the index is made, and a file that is replaced stays for a day and a half: a day later both are safe.
  */
 function snapshotUrl(origin: OriginName, date: Date): string {
-  const dayLater = new Date(date.getTime() + 24 * 3600 * 1000);
-  const stamp = dayLater.toISOString().replace(/\.\d+/, '').replace(/[-:]/g, '');
+  return datedUrl(origin, new Date(date.getTime() + 24 * 3600 * 1000));
+}
+
+/** The archive as it was at a time: that of the last copy before. */
+function datedUrl(origin: OriginName, date: Date): string {
+  const stamp = date.toISOString().replace(/\.\d+/, '').replace(/[-:]/g, '');
   return `${snapshots}/${origin}/${stamp}`;
 }
 
-function originsOf(suites: readonly SignedSuite[], urls = debianUrls): Readonly<Record<string, Origin>> {
+function originsOf(
+  suites: readonly SignedSuite[],
+  { urls = debianUrls, snapshot }: ArchiveRequest,
+): Readonly<Record<string, Origin>> {
   const origins: Record<string, Origin> = {};
   for (const name of ['debian', 'debian-security'] as const) {
     const times = suites.filter(({ origin }) => origin === name).map(({ release }) => release.date.getTime());
-    origins[name] = { url: urls[name], snapshot: snapshotUrl(name, new Date(Math.max(...times))) };
+    const dated =
+      snapshot === undefined
+        ? snapshotUrl(name, new Date(Math.max(...times)))
+        : datedUrl(name, new Date(snapshot));
+    origins[name] = { url: urls[name], snapshot: dated };
   }
   return origins;
 }
@@ -245,6 +271,18 @@ function warnIfOld({ name, url, release }: SignedSuite, now: Date): readonly Dia
   ];
 }
 
+/** Of a day that is still to come there would be another archive every time. */
+function assertPast(host: Host, { snapshot }: ArchiveRequest): void {
+  if (snapshot === undefined || new Date(snapshot) <= host.now()) return;
+  throw new Failure(
+    sourceCodes.report('source/not-the-snapshot', {
+      message: `environment.snapshot is ${snapshot}, which is still to come`,
+      notes: [`By the clock of this machine it is ${formatDate(host.now()).replace(/\.\d+/, '')}.`],
+      help: 'Name a time in the past, and look at whether the clock is right.',
+    }),
+  );
+}
+
 /**
  * Fetches and verifies the indexes of a release. The package indexes go through the store, so that an index that has
  * not changed is not fetched again.
@@ -252,6 +290,7 @@ function warnIfOld({ name, url, release }: SignedSuite, now: Date): readonly Dia
  *   throws
  */
 export async function readIndexes(host: Host, request: ArchiveRequest): Promise<ArchiveIndexes> {
+  assertPast(host, request);
   host.progress.stage(`reading the indexes of Debian ${request.release}`);
   const { architecture } = request;
   const suites = await Promise.all(suitesOf(request).map((suite) => readSuite(host, suite, request)));
@@ -265,7 +304,7 @@ export async function readIndexes(host: Host, request: ArchiveRequest): Promise<
     host.progress.advance(place + 1, files.length, 'files');
   }
   return {
-    origins: originsOf(suites, request.urls),
+    origins: originsOf(suites, request),
     indexes: suites.map(({ origin, name, release, signer }) => ({
       origin,
       suite: name,
@@ -273,6 +312,8 @@ export async function readIndexes(host: Host, request: ArchiveRequest): Promise<
       signer,
     })),
     index: mergePackages(architecture, lists),
-    diagnostics: suites.flatMap((suite) => warnIfOld(suite, host.now())),
+    // one that is asked for by its date is as old as it was meant to be
+    diagnostics:
+      request.snapshot === undefined ? suites.flatMap((suite) => warnIfOld(suite, host.now())) : [],
   };
 }

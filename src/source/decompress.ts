@@ -1,9 +1,17 @@
 import { createReadStream } from 'node:fs';
-import { Readable } from 'node:stream';
-import { createGunzip } from 'node:zlib';
+import { Readable, type Transform } from 'node:stream';
+import zlib from 'node:zlib';
 import xz from 'xz-decompress';
 
-export type Compression = 'xz' | 'gzip' | 'none';
+export type Compression = 'xz' | 'gzip' | 'zstd' | 'none';
+
+/** Node has zstd from 22.15 on, which the types of Node 20 do not know. */
+const { createZstdDecompress } = zlib as { readonly createZstdDecompress?: () => Transform };
+
+/** Whether this version of Node can read it. */
+export function canRead(compression: Compression): boolean {
+  return compression !== 'zstd' || createZstdDecompress !== undefined;
+}
 
 /**
  * The content of a compressed file, in pieces. It ends with the first piece that goes past `most` bytes, which is still
@@ -33,8 +41,10 @@ export function decompressStream(file: Readable, compression: Compression): Asyn
   switch (compression) {
     case 'none':
       return file;
-    case 'gzip': {
-      const unpacked = createGunzip();
+    case 'gzip':
+    case 'zstd': {
+      const unpacked = compression === 'gzip' ? zlib.createGunzip() : createZstdDecompress?.();
+      if (!unpacked) throw new Error('this version of Node cannot read zstd');
       // `pipe` does not hand on an error of the file.
       return file.on('error', (error) => unpacked.destroy(error)).pipe(unpacked);
     }

@@ -7,6 +7,7 @@ import { inputFiles, sourceFile } from '../kit/input-files.ts';
 import type { Inputs, SourceInputs, SourcePin } from '../spec/lock.ts';
 import { isRemote } from '../spec/spec.ts';
 import { sourceCodes } from './codes.ts';
+import { fetchImage } from './fetch-image.ts';
 import { storeTarball } from './local-tarball.ts';
 import type { Locate } from './locate.ts';
 import { fetchPinnedTar, heldTar, type FetchTarballOptions } from './remote-tarball.ts';
@@ -17,10 +18,10 @@ export type FetchInputsOptions = FetchTarballOptions & TreeOptions & { readonly 
 type LocalPin = Extract<SourcePin, { readonly kind: 'tarball' | 'tree' }>;
 
 /**
- * Fetches the source and all packages: each from its origin, else from the dated copy of it. A source on this machine
- * is read again and must be what was pinned.
+ * Fetches the source, all packages and the image: each from its origin, packages else from the dated copy of it. A source
+ * on this machine is read again and must be what was pinned.
  * @param locate says where a path of the lock is on this machine, or refuses it
- * @throws Failure what `downloadAll` throws; `source/local-changed` and what reading a local source throws
+ * @throws Failure what `downloadAll` and `fetchImage` throw; `source/local-changed` and what reading a local source throws
  */
 export async function fetchInputs(
   host: Host,
@@ -30,6 +31,7 @@ export async function fetchInputs(
 ): Promise<void> {
   const { source } = inputs;
   if (source.kind !== 'debian') await fetchSource(host, inputs, locate, options);
+  if (inputs.image) await fetchImage(host, inputs.image, options);
   const files = inputFiles(inputs).filter(({ kind }) => kind !== 'source' || source.kind === 'debian');
   await downloadAll(host, 'fetching source and packages', files, options);
 }

@@ -26,7 +26,7 @@ export interface SourceEntry {
 }
 
 /** A member as tar-stream hands it out. */
-type TarEntry = Extract extends AsyncIterable<infer Source> ? Source : never;
+export type TarEntry = Extract extends AsyncIterable<infer Source> ? Source : never;
 
 const read = { highWaterMark: 1 << 18 };
 
@@ -133,7 +133,11 @@ const compressions: Readonly<Record<string, Compression | undefined>> = {
   'tar.xz': 'xz',
 };
 
-async function* tarEntries(tar: AsyncIterable<Uint8Array>, signal: AbortSignal): AsyncGenerator<TarEntry> {
+/** The members of a tar archive. A content that is not read is passed over. */
+export async function* tarEntries(
+  tar: AsyncIterable<Uint8Array>,
+  signal: AbortSignal,
+): AsyncGenerator<TarEntry> {
   const entries = extract();
   let failure: unknown;
   pipeline(Readable.from(tar), entries, (error) => {
@@ -163,7 +167,7 @@ function strippedPath(name: string): string | undefined {
 }
 
 /** The streams of tar-stream do not say what they carry. */
-async function* bytesOf(entry: AsyncIterable<unknown>): AsyncGenerator<Uint8Array> {
+export async function* bytesOf(entry: AsyncIterable<unknown>): AsyncGenerator<Uint8Array> {
   for await (const chunk of entry) {
     if (!(chunk instanceof Uint8Array)) throw new TypeError('a tar stream carries bytes');
     yield chunk;

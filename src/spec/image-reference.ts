@@ -32,9 +32,16 @@ export const registryHost: RegExp = new RegExp(`^${host}$`, 'u');
 /** A name has at most 255 characters (OCI distribution specification). */
 export const imageRepository: RegExp = new RegExp(String.raw`^(?=.{1,255}$)${part}(?:\/${part})*$`, 'u');
 
+const tag = String.raw`[A-Za-z0-9_][A-Za-z0-9_.\-]{0,127}`;
+
+export const imageTag: Omit<Grammar, 'example'> = {
+  pattern: new RegExp(`^${tag}$`, 'u'),
+  rule: 'a tag has at most 128 letters, digits and _ . -, and begins with none of the last two',
+};
+
 export const imageReference: Grammar = {
   pattern: new RegExp(
-    String.raw`^(?=.{1,600}$)(?:(?=${hostMark}\/)${host}\/)?(?=[^:@]{1,255}(?:[:@]|$))${part}(?:\/${part})*(?::[A-Za-z0-9_][A-Za-z0-9_.\-]{0,127})?(?:@sha256:[0-9a-f]{64})?$`,
+    String.raw`^(?=.{1,600}$)(?:(?=${hostMark}\/)${host}\/)?(?=[^:@]{1,255}(?:[:@]|$))${part}(?:\/${part})*(?::${tag})?(?:@sha256:[0-9a-f]{64})?$`,
     'u',
   ),
   rule: 'an image is named as [HOST[:PORT]/]NAME[:TAG][@sha256:DIGEST], the name in lower case',
@@ -43,18 +50,18 @@ export const imageReference: Grammar = {
 
 /** Takes a reference apart and fills in what practice leaves out. @throws Error when it is none */
 export function parseImageReference(text: string): ImageReference {
-  const [, before = '', tag, sha256] = /^(.*?)(?::([^:@/]+))?(?:@sha256:(.+))?$/u.exec(text) ?? [];
+  const [, before = '', named, sha256] = /^(.*?)(?::([^:@/]+))?(?:@sha256:(.+))?$/u.exec(text) ?? [];
   if (!imageReference.pattern.test(text)) throw new Error(`no image reference: ${text}`);
   const [first = '', ...rest] = before.split('/');
-  const named = rest.length > 0 && new RegExp(`^${hostMark}$`, 'u').test(first);
-  const name = named ? rest.join('/') : before;
-  const registry = named && first !== `index.${defaultRegistry}` ? first : defaultRegistry;
+  const hasHost = rest.length > 0 && new RegExp(`^${hostMark}$`, 'u').test(first);
+  const name = hasHost ? rest.join('/') : before;
+  const registry = hasHost && first !== `index.${defaultRegistry}` ? first : defaultRegistry;
   const bare = registry === defaultRegistry && !name.includes('/');
   return {
     registry,
     repository: bare ? `${defaultNamespace}/${name}` : name,
-    ...(tag !== undefined && { tag }),
-    ...(tag === undefined && sha256 === undefined && { tag: defaultTag }),
+    ...(named !== undefined && { tag: named }),
+    ...(named === undefined && sha256 === undefined && { tag: defaultTag }),
     ...(sha256 !== undefined && { sha256 }),
   };
 }

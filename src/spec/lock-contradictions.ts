@@ -112,10 +112,11 @@ function checkImage({ spec, inputs: { image } }: Lock): Contradiction[] {
     if (wanted === image) return [];
     return [{ path, why: `the pinned spec names ${wanted === undefined ? 'none' : `\`${wanted}\``}` }];
   }
-  const { registry, repository, sha256 } = parseImageReference(wanted);
+  const { registry, repository, tag, sha256 } = parseImageReference(wanted);
   const same =
     registry === image.registry &&
     repository === image.repository &&
+    tag === image.tag &&
     (sha256 === undefined || sha256 === (image.index ?? image.manifest));
   return same ? [] : [{ path, why: `the pinned spec names \`${wanted}\`` }];
 }

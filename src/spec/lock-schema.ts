@@ -36,17 +36,8 @@ import {
   variable,
   versionStamp,
 } from './lock-grammar.ts';
-import { imageReference, imageRepository, registryHost } from './image-reference.ts';
-import type {
-  ArchivePin,
-  FilePin,
-  ImagePin,
-  IndexPin,
-  Inputs,
-  Lock,
-  PackagePin,
-  PatchPin,
-} from './lock.ts';
+import { imageReference, imageRepository, imageTag, registryHost } from './image-reference.ts';
+import type { ArchivePin, FilePin, ImagePin, IndexPin, Inputs, Lock, PackagePin, PatchPin } from './lock.ts';
 import { earliestEpoch, latestEpoch } from './schema.ts';
 import { debianReleases, outputKinds, releaseSites, type Spec } from './spec.ts';
 
@@ -178,9 +169,11 @@ const remotePin = z.strictObject({
 const image: z.ZodType<ImagePin> = z.strictObject({
   registry: z.string().regex(registryHost, { error: 'a registry is a host, with a port where it has one' }),
   repository: z.string().regex(imageRepository, { error: imageReference.rule }),
+  tag: text(imageTag).exactOptional(),
   index: text(digest).exactOptional(),
   manifest: text(digest),
   architecture: text(packageArchitecture),
+  packages: z.array(text(packageName)),
   layers: z
     .array(
       z.strictObject({

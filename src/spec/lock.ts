@@ -41,9 +41,11 @@ export interface LayerPin {
 }
 
 /** An image in a registry (OCI image specification). */
-export interface ImagePin {
+export interface RegistryImage {
   readonly registry: string;
   readonly repository: string;
+  /** What the digests were found by; absent when the spec names the image by its digest alone. */
+  readonly tag?: string;
   /** SHA-256 of the list of manifests that the reference leads to, when the image is made for several platforms. */
   readonly index?: string;
   /** SHA-256 of the manifest for the platform of the environment. */
@@ -52,6 +54,12 @@ export interface ImagePin {
   readonly architecture: string;
   /** The lowest first. */
   readonly layers: readonly LayerPin[];
+}
+
+/** The image that an environment begins with. */
+export interface ImagePin extends RegistryImage {
+  /** Of the packages that the configuration takes, those that are in it; sorted. */
+  readonly packages: readonly string[];
 }
 
 /** A place that files are fetched from, and where they can still be had when they have left it. */

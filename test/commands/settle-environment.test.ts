@@ -56,7 +56,7 @@ async function lay(kconfig: string): Promise<void> {
     host,
     opened,
     files,
-    { source: true, packages: false, keys: false },
+    { source: true, image: false, packages: false, keys: false },
     fixtureInputs,
   );
   pack = await patchedPack(host, opened, source, []);
@@ -165,7 +165,7 @@ describe('missingNeeds', () => {
       'libc6-dev',
     ];
     const packages = [...there, 'make', 'zstd'].map((name) => packagePin(name, '1', false));
-    const missing = missingNeeds(read, resolvedTo(both), packages);
+    const missing = missingNeeds(read, resolvedTo(both), { packages });
     expect(missing.map((need) => need.package)).toEqual(['libelf-dev']);
   });
 });

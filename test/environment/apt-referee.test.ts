@@ -113,7 +113,9 @@ describe('what a system lacks, in bookworm', () => {
     expect(faults).toEqual([]);
     const wanted =
       from === 'bookworm'
-        ? environmentNeeds({ arch: 'x86_64', debian: 'bookworm' }).map((need) => need.package)
+        ? environmentNeeds(spec, { asked: () => true, resolved: () => true, makesKey: true }).map(
+            (need) => need.package,
+          )
         : [];
     const all = [...wanted, ...more];
     const { value, diagnostics } = resolveAdditions(await readFiles(root.packagesFiles), all, records);

@@ -20,6 +20,7 @@ cpio                 cpio
 curl                 curl
 docker               docker-cli docker.io
 dockerd              docker.io
+docker-registry      docker-registry
 file                 file
 flex                 flex
 gcc                  build-essential
@@ -30,6 +31,7 @@ openssl              openssl
 ps                   procps
 qemu-system-x86_64   qemu-system-x86
 shellcheck           shellcheck
+skopeo               skopeo
 unzip                unzip
 xz                   xz-utils
 zstd                 zstd

@@ -142,7 +142,7 @@ function sourceOf(asked: SpecSource): fc.Arbitrary<SourcePin> {
 }
 
 function imageOf(text: string): fc.Arbitrary<ImagePin> {
-  const { registry, repository, sha256 } = parseImageReference(text);
+  const { registry, repository, tag, sha256 } = parseImageReference(text);
   const layer = fc.record({
     sha256: hex64,
     size,
@@ -152,8 +152,10 @@ function imageOf(text: string): fc.Arbitrary<ImagePin> {
   const shared = {
     registry: fc.constant(registry),
     repository: fc.constant(repository),
+    ...(tag !== undefined && { tag: fc.constant(tag) }),
     manifest: sha256 === undefined ? hex64 : fc.constant(sha256),
     architecture: fc.constant('amd64'),
+    packages: fc.constantFrom([], ['bc', 'make']),
     layers: fc.array(layer, { minLength: 1, maxLength: 3 }),
   };
   const index = sha256 === undefined ? hex64 : fc.constant(sha256);

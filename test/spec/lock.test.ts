@@ -465,6 +465,7 @@ describe('a lock with an image', () => {
     index: digest('a'),
     manifest: digest('b'),
     architecture: 'amd64',
+    packages: ['make'],
     layers: [{ sha256: digest('c'), size: 30, compression: 'gzip', unpacked: digest('d') }],
   };
   const withImage: Lock = { ...lock, spec: imageSpec, inputs: { ...lock.inputs, image } };
@@ -510,7 +511,7 @@ describe('a lock with an image', () => {
       ...withImage,
       spec: {
         ...imageSpec,
-        environment: { debian: 'bookworm', image: `pier.example:5000/gauge/base@sha256:${sha256}` },
+        environment: { debian: 'bookworm', image: `pier.example:5000/gauge/base:7@sha256:${sha256}` },
       },
     });
     const sound = (one: Lock): boolean => readLock(JSON.stringify(one), 'x.lock.json').value !== undefined;
