@@ -31,6 +31,12 @@ async function heldSource(host: Host, inputs: Inputs): Promise<InputFile> {
   return { ...sourceFile(inputs), sha256: await storedSource(host, inputs) };
 }
 
+/** The same for the layers of the image, as files of their own. */
+export async function layLayers(host: Host, inputs: Inputs, folder: string): Promise<void> {
+  const layers = inputFiles(inputs).filter(({ kind }) => kind === 'layer');
+  for (const file of layers) await layFile(host, file, folder, copyFile);
+}
+
 async function layFile(
   host: Host,
   { file, sha256 }: InputFile,

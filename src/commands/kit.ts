@@ -3,8 +3,9 @@ import { resolve } from 'node:path';
 import { makeOutputFolder, writeFiles, type Ours } from '../host/output-folder.ts';
 import type { Host } from '../host/host.ts';
 import { sourceFile } from '../kit/input-files.ts';
+import { fetchImage } from '../source/fetch-image.ts';
 import { fetchSource } from '../source/fetch-inputs.ts';
-import { laySource } from './inputs-folder.ts';
+import { layLayers, laySource } from './inputs-folder.ts';
 import type { CommandResult } from './command.ts';
 import { locateFor } from './spec-files.ts';
 import { openSpec } from './open-spec.ts';
@@ -36,7 +37,10 @@ const earlierKit: Ours = {
   owns: (name) => names.includes(name),
 };
 
-/** `quern kit`: renders the kit. A source that came from this machine's disk goes with it: nobody else can fetch that. */
+/**
+ * `quern kit`: renders the kit. What `run.sh` cannot fetch goes with it: a source from this machine's
+ * disk, and the layers of an image, which take a conversation with a registry.
+ */
 export async function kit(options: KitOptions, host: Host): Promise<CommandResult<KitValue>> {
   const opened = await openSpec(host, options.spec);
   const prepared = await prepareKit(opened, options, host);
@@ -47,6 +51,10 @@ export async function kit(options: KitOptions, host: Host): Promise<CommandResul
     if (sourceFile(inputs).urls.length === 0) {
       await fetchSource(host, inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
       await laySource(host, inputs, `${aside}/inputs`);
+    }
+    if (inputs.image) {
+      await fetchImage(host, inputs.image);
+      await layLayers(host, inputs, `${aside}/inputs`);
     }
   });
   const value = {

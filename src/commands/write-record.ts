@@ -8,8 +8,8 @@ import { writeFiles } from '../host/output-folder.ts';
 import { buildProvenance, type FileFact } from '../record/provenance.ts';
 import { recordFiles } from '../record/record-files.ts';
 import { formatStatement, type Isolation } from '../record/statement.ts';
-import { renderSummary } from '../report/summary.ts';
-import type { FilePin } from '../spec/lock.ts';
+import { renderSummary, type SummaryFacts } from '../report/summary.ts';
+import type { FilePin, ImagePin } from '../spec/lock.ts';
 import { sourceFact } from '../spec/source-text.ts';
 import type { Artefact } from './check-artefacts.ts';
 import type { OpenSpec } from './open-spec.ts';
@@ -77,6 +77,7 @@ export async function writeRecord(folder: string, facts: BuildFacts): Promise<vo
         ...(inputs.base ? [role('base')(inputs.base)] : []),
         ...inputs.fragments.map(role('fragment')),
         ...inputs.patches.map(role('patch')),
+        ...(inputs.image ? [imageRow(inputs.image)] : []),
       ],
       packages: inputs.packages.length,
       toolchain: answers.toolchain,
@@ -91,6 +92,10 @@ export async function writeRecord(folder: string, facts: BuildFacts): Promise<vo
       [recordFiles.summary, encode(summary)],
     ]),
   );
+}
+
+function imageRow({ registry, repository, manifest }: ImagePin): SummaryFacts['inputs'][number] {
+  return { role: 'image', name: `${registry}/${repository}`, sha256: manifest };
 }
 
 /** What the build leaves besides artefacts: its log, and the kit, the resolved configuration among it. */

@@ -1,24 +1,34 @@
-import type { Inputs, PackagePin, SourceInputs, SourcePin } from '../spec/lock.ts';
+import type { Inputs, LayerPin, PackagePin, SourceInputs, SourcePin } from '../spec/lock.ts';
 import { tarName } from '../spec/source-text.ts';
 
 /** One file that the kit needs in its inputs folder. */
 export interface InputFile {
-  /** `base` packages are unpacked by hand so that dpkg can run; dpkg installs these and every `package`. */
-  readonly kind: 'source' | 'base' | 'package';
+  /**
+   * `base` packages are unpacked by hand so that dpkg can run; dpkg installs these and every `package`. A `layer` is of the
+   * image that the environment begins with.
+   */
+  readonly kind: 'source' | 'layer' | 'base' | 'package';
   readonly sha256: string;
   /** Bytes. */
   readonly size: number;
   /** Name in the inputs folder. */
   readonly file: string;
-  /** Where to fetch it from, in order; none for what came from the disk of the spec's author. */
+  /**
+   * Where to fetch it from, in order; none for what came from the disk of the spec's author, and for layers: registries
+   * hand these out only to those who have a token.
+   */
   readonly urls: readonly string[];
   /** SHA-256 of the tar inside, which is what counts where it is given: the file may be compressed otherwise. */
   readonly tar?: string;
 }
 
-/** Every file that a kit needs: the source first, then the packages in the lock's order. */
+/** Every file that a kit needs: the source first, then the image's layers and the packages in the lock's order. */
 export function inputFiles(inputs: Inputs): readonly InputFile[] {
-  return [sourceFile(inputs), ...inputs.packages.map((pin) => packageFile(inputs, pin))];
+  return [
+    sourceFile(inputs),
+    ...(inputs.image?.layers ?? []).map(layerFile),
+    ...inputs.packages.map((pin) => packageFile(inputs, pin)),
+  ];
 }
 
 export function sourceFile(inputs: SourceInputs): InputFile {
@@ -49,6 +59,19 @@ function sourceName(source: SourcePin): string {
     case 'url':
       return tarName(source.urls);
   }
+}
+
+const suffixes: Readonly<Record<LayerPin['compression'], string>> = {
+  none: 'tar',
+  gzip: 'tar.gz',
+  zstd: 'tar.zst',
+};
+
+/** Numbered, since an image may have one layer several times. */
+function layerFile({ sha256, size, compression }: LayerPin, place: number): InputFile {
+  const nth = String(place + 1).padStart(3, '0');
+  const file = `layer-${nth}-${sha256.slice(0, 16)}.${suffixes[compression]}`;
+  return { kind: 'layer', sha256, size, file, urls: [] };
 }
 
 function packageFile(inputs: Inputs, pin: PackagePin): InputFile {

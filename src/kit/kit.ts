@@ -1,4 +1,4 @@
-import type { Answers, Inputs } from '../spec/lock.ts';
+import type { Answers, ImagePin, Inputs } from '../spec/lock.ts';
 import type { Spec } from '../spec/spec.ts';
 import { makeWords } from '../environment/toolchain.ts';
 import { buildTimestamp } from '../image/version-string.ts';
@@ -68,6 +68,7 @@ export function renderKit(
     kernelRelease: answers.kernelRelease,
     arch: spec.arch,
     tar: sourceFile(inputs).tar ?? '',
+    base: inputs.image !== undefined,
   });
   const carried = [{ file: 'check-probes.sh' }, ...inside];
   const files = inputFiles(inputs);
@@ -92,15 +93,17 @@ export function runnableFolder(parts: {
   readonly templates: Templates;
 }): Files {
   const { name, inputs, files, inside, script, templates } = parts;
+  const base = inputs.image && baseView(inputs.image, files);
   return new Map([
-    ['Containerfile', encode(renderTemplate(templates, 'Containerfile', {}))],
-    ['environment.sh', encode(renderTemplate(templates, 'environment.sh', {}))],
+    ['Containerfile', encode(renderTemplate(templates, 'Containerfile', { base }))],
+    ['environment.sh', encode(renderTemplate(templates, 'environment.sh', { base }))],
     [
       'run.sh',
       encode(
         renderTemplate(templates, 'run.sh', {
           name,
           architecture: packageArchitecture(inputs),
+          base,
           inputs: files,
           tar: files.find(({ kind }) => kind === 'source')?.tar ?? '',
           inside: ['build.sh', ...inside.map(({ file }) => file)],
@@ -113,8 +116,34 @@ export function runnableFolder(parts: {
 }
 
 /** The architecture that the environment's programs run on, as Debian calls it; `all` when no package has one. */
-function packageArchitecture({ packages }: Inputs): string {
-  return packages.find(({ architecture }) => architecture !== 'all')?.architecture ?? 'all';
+function packageArchitecture({ image, packages }: Inputs): string {
+  return (
+    image?.architecture ?? packages.find(({ architecture }) => architecture !== 'all')?.architecture ?? 'all'
+  );
+}
+
+/**
+ * The image that the environment begins with, in the form that every engine loads: an archive with its layers, and two
+ * texts about them. Nothing but the layers is taken over: what else an image says (a command, a user, folders to mount) is
+ * for whoever runs it.
+ */
+function baseView(image: ImagePin, files: readonly InputFile[]): object {
+  const name = `quern-base:${image.manifest.slice(0, 24)}`;
+  const layers = files.filter(({ kind }) => kind === 'layer').map(({ file }) => file);
+  const rootfs = { type: 'layers', diff_ids: image.layers.map(({ unpacked }) => `sha256:${unpacked}`) };
+  const { architecture } = image;
+  return {
+    name,
+    reference: `${image.registry}/${image.repository}@sha256:${image.manifest}`,
+    config: JSON.stringify({ architecture, os: 'linux', config: {}, rootfs }),
+    manifest: JSON.stringify([
+      {
+        Config: 'config.json',
+        RepoTags: [name],
+        Layers: layers.map((file) => file.replace(/\.tar\..*$/, '.tar')),
+      },
+    ]),
+  };
 }
 
 /** How make is told for what it builds and with what, word by word. */

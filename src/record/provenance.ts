@@ -1,4 +1,4 @@
-import type { Answers, ArchivePin, FilePin, Inputs, PackagePin, SourcePin } from '../spec/lock.ts';
+import type { Answers, ArchivePin, FilePin, ImagePin, Inputs, PackagePin, SourcePin } from '../spec/lock.ts';
 import { patchText } from '../spec/patch-text.ts';
 import { sourceFact, sourceText } from '../spec/source-text.ts';
 import { isRemote, type Spec } from '../spec/spec.ts';
@@ -101,6 +101,8 @@ function buildExternalParameters(path: string, spec: Spec): Record<string, strin
     set: config.set.map(({ option, value }) => `${option}=${value}`),
     patches: spec.patches.map(patchText),
     environment: `debian:${environment.debian}`,
+    ...(environment.image !== undefined && { image: environment.image }),
+    ...(environment.snapshot !== undefined && { snapshot: environment.snapshot }),
     ...(environment.gcc !== undefined && { gcc: String(environment.gcc) }),
     localversion: spec.localversion,
     buildUser: build.user,
@@ -145,7 +147,7 @@ function buildIsolation(isolation: Isolation): Statement['predicate']['runDetail
   };
 }
 
-type Role = 'spec' | 'lock' | 'source' | 'base' | 'fragment' | 'patch' | 'package';
+type Role = 'spec' | 'lock' | 'source' | 'base' | 'fragment' | 'patch' | 'image' | 'package';
 
 function buildDependencies({ specFile, lockFile, inputs }: ProvenanceFacts): ResourceDescriptor[] {
   return [
@@ -155,6 +157,7 @@ function buildDependencies({ specFile, lockFile, inputs }: ProvenanceFacts): Res
     ...(inputs.base ? [describeFile('base', inputs.base)] : []),
     ...inputs.fragments.map((pin) => describeFile('fragment', pin)),
     ...inputs.patches.map((pin) => describeFile('patch', pin)),
+    ...(inputs.image ? [describeImage(inputs.image)] : []),
     ...inputs.packages.map((pin) => describePackage('package', pin, inputs)),
   ];
 }
@@ -176,6 +179,27 @@ function describeSource(source: SourcePin, inputs: Inputs): ResourceDescriptor {
       quern_urls: urls,
       ...(signature && { quern_signer: signature.signer, quern_signature: signature.sha256 }),
     },
+  };
+}
+
+/**
+ * `pkg:oci/NAME@sha256:DIGEST?repository_url=…`: package-url/purl-spec, type `oci`, qualifiers in the order of their names.
+ * The manifest names each layer by its digest.
+ */
+function describeImage({ registry, repository, tag, manifest, architecture }: ImagePin): ResourceDescriptor {
+  const name = repository.slice(repository.lastIndexOf('/') + 1);
+  const place = `${registry}/${repository}`;
+  const url = encodePath(place);
+  const qualifiers = [
+    `arch=${architecture}`,
+    `repository_url=${url}`,
+    ...(tag === undefined ? [] : [`tag=${tag}`]),
+  ];
+  return {
+    name: place,
+    uri: `pkg:oci/${name}@sha256%3A${manifest}?${qualifiers.join('&')}`,
+    digest: { sha256: manifest },
+    annotations: { quern_role: 'image' },
   };
 }
 

@@ -32,7 +32,9 @@ export async function fetchInputs(
   const { source } = inputs;
   if (source.kind !== 'debian') await fetchSource(host, inputs, locate, options);
   if (inputs.image) await fetchImage(host, inputs.image, options);
-  const files = inputFiles(inputs).filter(({ kind }) => kind !== 'source' || source.kind === 'debian');
+  const files = inputFiles(inputs).filter(
+    ({ kind }) => kind !== 'layer' && (kind !== 'source' || source.kind === 'debian'),
+  );
   await downloadAll(host, 'fetching source and packages', files, options);
 }
 

@@ -102,8 +102,8 @@ export function readManifest(bytes: Uint8Array, mediaType: string): Reading<Mani
   if ('manifests' in data && ('layers' in data || 'config' in data))
     return { fault: 'it is a list of manifests and a manifest at once' };
   const told = data['mediaType'] ?? mediaType;
-  if (typeof told !== 'string' || told !== mediaType)
-    return { fault: `it calls itself ${String(told)}, and the registry calls it ${mediaType}` };
+  if (told !== mediaType)
+    return { fault: `it calls itself ${JSON.stringify(told)}, and the registry calls it ${mediaType}` };
   if (indexTypes.includes(mediaType)) return readIndex(data);
   if (imageTypes.includes(mediaType)) return readImage(data);
   return { fault: `it is of the kind ${mediaType === '' ? 'that nobody tells' : mediaType}` };

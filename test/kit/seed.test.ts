@@ -73,8 +73,8 @@ it('makes a seed of all base packages, with every package and the script beside 
       './usr/share/up -> ../lib',
       './etc/name',
       'environment.sh',
-      'packages/base-0_1_amd64.deb',
-      'packages/gcc_12.2.0-3+b1_amd64.deb',
+      'quern-packages/base-0_1_amd64.deb',
+      'quern-packages/gcc_12.2.0-3+b1_amd64.deb',
     ]),
   );
   expect(names).not.toContain('./etc/passwd');

@@ -4,6 +4,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { buildProvenance } from '../../src/record/provenance.ts';
 import { readStatement } from '../../src/record/read-statement.ts';
 import { formatStatement, type ResourceDescriptor, type Statement } from '../../src/record/statement.ts';
+import type { ImagePin } from '../../src/spec/lock.ts';
 import { statementJsonSchema } from './provenance-schema.ts';
 import { facts, isolation, sha256 } from './station.ts';
 
@@ -97,6 +98,38 @@ describe('buildProvenance', () => {
       ],
     ]);
     expect(ofRole('source')[0]?.uri).toBe('pkg:deb/debian/linux-source-6.1@6.1.192-2?arch=all');
+  });
+
+  it('identifies an image by purl and by the digest of its manifest', () => {
+    const image: ImagePin = {
+      registry: 'pier.otter-bank.example:5000',
+      repository: 'build/base',
+      tag: '7',
+      index: sha256('index'),
+      manifest: sha256('manifest'),
+      architecture: 'amd64',
+      packages: ['make'],
+      layers: [{ sha256: sha256('layer'), size: 5, compression: 'gzip', unpacked: sha256('tar') }],
+    };
+    const environment = { debian: 'bookworm', image: 'pier.otter-bank.example:5000/build/base:7' } as const;
+    const { predicate } = buildProvenance({
+      ...facts,
+      spec: { ...facts.spec, environment: { ...environment, snapshot: '2026-01-01T00:00:00Z' } },
+      inputs: { ...facts.inputs, image },
+    });
+    const { resolvedDependencies, externalParameters } = predicate.buildDefinition;
+    expect(resolvedDependencies.find(({ annotations }) => annotations?.['quern_role'] === 'image')).toEqual({
+      name: 'pier.otter-bank.example:5000/build/base',
+      // as the examples of the type in package-url/purl-spec have it
+      uri: `pkg:oci/base@sha256%3A${sha256('manifest')}?arch=amd64&repository_url=pier.otter-bank.example%3A5000/build/base&tag=7`,
+      digest: { sha256: sha256('manifest') },
+      annotations: { quern_role: 'image' },
+    });
+    expect(externalParameters).toMatchObject({
+      environment: 'debian:bookworm',
+      image: environment.image,
+      snapshot: '2026-01-01T00:00:00Z',
+    });
   });
 
   it('names a source on disk by its path', () => {

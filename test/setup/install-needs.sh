@@ -26,6 +26,7 @@ flex                 flex
 gcc                  build-essential
 gpg                  gnupg
 gpgv                 gpgv
+htpasswd             apache2-utils
 make                 build-essential
 openssl              openssl
 ps                   procps

@@ -347,7 +347,7 @@ describe('a registry that lies or fails', () => {
   it.each<[string, (manifest: Record<string, unknown>) => Record<string, unknown>, string]>([
     ['of the old format', () => ({ schemaVersion: 1 }), 'schema 1'],
     ['that is a list as well', (one) => ({ ...one, manifests: [] }), 'at once'],
-    ['of another kind than told', (one) => ({ ...one, mediaType: 'x' }), 'calls itself x'],
+    ['of another kind than told', (one) => ({ ...one, mediaType: 'x' }), 'calls itself "x"'],
     ['without layers', (one) => ({ ...one, layers: [] }), 'no layer'],
     [
       'with a layer from elsewhere',
