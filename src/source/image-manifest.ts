@@ -3,7 +3,7 @@
  * Sources: OCI image specification 1.1 (image-index.md, manifest.md, config.md, descriptor.md) and the formats that it
  * goes back to (image manifest version 2, schema 2), which many registries still hand out.
  */
-import { z } from 'zod';
+import * as z from 'zod';
 
 import type { LayerPin } from '../spec/lock.ts';
 

@@ -3,7 +3,7 @@
  * documents of the registry about tokens (Token Authentication Specification; docs/spec/auth/token.md of `distribution`).
  */
 import { createHash } from 'node:crypto';
-import { z } from 'zod';
+import * as z from 'zod';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
