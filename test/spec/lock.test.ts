@@ -462,6 +462,7 @@ describe('a lock with an image', () => {
   const image: ImagePin = {
     registry: 'pier.example:5000',
     repository: 'gauge/base',
+    tag: '7',
     index: digest('a'),
     manifest: digest('b'),
     architecture: 'amd64',
@@ -475,6 +476,7 @@ describe('a lock with an image', () => {
     expect(text).toContain(
       `        { "sha256": "${digest('c')}", "size": 30, "compression": "gzip", "unpacked": "${digest('d')}" }\n`,
     );
+    expect(readLock(text, 'gauge.lock.json').diagnostics).toEqual([]);
     expect(readLock(text, 'gauge.lock.json').value).toEqual(withImage);
   });
 
