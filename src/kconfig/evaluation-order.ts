@@ -50,6 +50,11 @@ export function orderSymbols(model: Unordered, reports: Reports): Orders {
   return { order: walk(model, menu, edges), readingOrder: walk(model, table, edges) };
 }
 
+/** Asks of a bool whether it is m, or is not. */
+function testsForM({ operator, left, right }: Extract<Expr, { readonly kind: 'compare' }>): boolean {
+  return left.type === 'bool' && right.id === 1 && (operator === '=' || operator === '!=');
+}
+
 /** A circle, each of its symbols and choices resting on the next one. */
 type Circle = readonly (ConfigSymbol | Choice)[];
 
@@ -97,6 +102,8 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
   /** The entries with a menu around them that is not always visible. */
   const shaded = new Uint8Array(nodes.length);
   let circles = 0;
+  /** Whether what is added is no value by itself. */
+  let isCondition = true;
 
   function vertexOf(symbol: ConfigSymbol): number {
     return symbol.choice ? firstChoice + symbol.choice.id : symbol.id;
@@ -124,6 +131,8 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
         addExpr(expr.operand);
         return;
       case 'compare':
+        // The program has put n or y in the place of this before it looks (expr_transform in expr.c).
+        if (isCondition && testsForM(expr)) return;
         addSymbol(expr.left);
         addSymbol(expr.right);
         return;
@@ -177,7 +186,10 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     addConditions(defaults);
     for (let index = 0; index < defaults.length; index += 1) {
       const value = defaults[index]?.value;
-      if (value) addExpr(value);
+      if (!value) continue;
+      isCondition = false;
+      addExpr(value);
+      isCondition = true;
     }
     addConditions(symbol.ranges);
     if (!edges.bounds) return;

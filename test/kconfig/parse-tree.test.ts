@@ -389,6 +389,16 @@ describe('what is said of a text, release by release', () => {
       { [all]: [] },
     ],
     [
+      'whether a bool is m, which is no question',
+      'config A\n\tbool "a" if B!=m\n\tdepends on B=m\nconfig B\n\tbool "b"\n\tdepends on A\n',
+      { [all]: [] },
+    ],
+    [
+      'whether a bool is m, where it is a value',
+      'config A\n\tbool "a"\n\tdefault B=m\nconfig B\n\tbool "b"\n\tdepends on A\n',
+      { [all]: ['error Kconfig:1 `A` rests on itself: `A` → `B` → `A`'] },
+    ],
+    [
       'a file that is not there',
       'source "gauges/Kconfig"\n',
       { [all]: ['error Kconfig:1 there is no file `gauges/Kconfig` in the tree'] },
