@@ -77,7 +77,7 @@ describe('the bundle, started as a runner starts it', () => {
 
   it('puts errors on the lines of the spec', async () => {
     change('name: gauge', 'nmae: gauge');
-    change('arch: x86_64', 'arch: x86-64');
+    change('arch: x86_64', 'arch: vax');
     const { code, output } = await startBundle(step, { spec: 'gauge-station.yaml' }).end;
     expect(code).toBe(2);
     const commands = commandsIn(output);
