@@ -53,6 +53,7 @@ try {
   const ratios: string[][] = [];
   const steps: string[][] = [];
   for (const series of ['6.12', '7.3'] as const) {
+    // a spec for another machine asks its cross compiler, of which there is no recording
     for (const arch of ['x86_64'] as const) {
       const tree = await kernelTree(series);
       const name = `Linux ${tree.series}, ${arch}`;
