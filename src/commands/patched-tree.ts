@@ -108,13 +108,18 @@ export async function tryPatches(
   const tree = new WorkingTree(files, () => true, found);
   const { patches: applied, diagnostics } = applyStack(tree, stack, decoding);
   assertApplied(diagnostics, stack);
+  const paired = applied.map((one, nth) => {
+    const patch = patches[nth];
+    if (!patch) throw new Error(`${one.name} was applied, and is not in the stack`);
+    return { patch, one };
+  });
   const kit = {
-    stack: applied.map((one, nth) => kitPatch(patches[nth], one)),
+    stack: paired.map(({ patch, one }) => kitPatch(patch, one)),
     left: leftFiles(tree),
   };
   return {
     tree,
-    patches: applied.map((one, nth) => summarise(patches[nth], one)),
+    patches: paired.map(({ patch, one }) => summarise(patch, one)),
     kit,
     patched: digestOfLeft(kit.left),
     diagnostics,
@@ -132,12 +137,12 @@ export function textsOf(stack: readonly StackPatch[]): ReadonlyMap<string, strin
   return new Map(stack.map(({ name, text }) => [name, text]));
 }
 
-function summarise(patch: LocalPatch | undefined, applied: AppliedPatch): PatchSummary {
+function summarise({ path, sha256 }: LocalPatch, applied: AppliedPatch): PatchSummary {
   const { headers, files, hunks, moved, fuzzy, adds, removes } = applied;
   const origin = headers[0]?.origin;
   return {
-    path: patch?.path ?? applied.name,
-    sha256: patch?.sha256 ?? '',
+    path,
+    sha256,
     subjects: headers.flatMap(({ subject }) => subject ?? []),
     ...(origin !== undefined && { origin }),
     files,
@@ -149,8 +154,7 @@ function summarise(patch: LocalPatch | undefined, applied: AppliedPatch): PatchS
   };
 }
 
-function kitPatch(patch: LocalPatch | undefined, { name, steps }: AppliedPatch): KitPatch {
-  const { path = name, strip = 1, reverse = false, fuzz = 0 } = patch ?? {};
+function kitPatch({ path, strip, reverse, fuzz }: LocalPatch, { steps }: AppliedPatch): KitPatch {
   return { path, strip, reverse, fuzz, steps: steps.map(kitStep) };
 }
 

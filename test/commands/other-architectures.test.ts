@@ -1,6 +1,5 @@
 /** Specs for other machines than the one that the shipped answers are for: what is said, and when. */
-import { mkdtempSync, readdirSync, rmSync } from 'node:fs';
-import { join } from 'node:path';
+import { readdirSync } from 'node:fs';
 
 import { afterEach, beforeEach, expect, it } from 'vitest';
 
@@ -9,8 +8,7 @@ import { pin } from '../../src/commands/pin.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
 import type { Host } from '../../src/host/host.ts';
-import { noProgress } from '../../src/host/progress.ts';
-import { Store } from '../../src/host/store.ts';
+import { makeWorld, type World } from '../container/world.ts';
 import { layFiles } from './gauge-tree.ts';
 
 const tree = {
@@ -22,20 +20,14 @@ const tree = {
   'linux/Kconfig': 'config TOWER\n\tdef_bool $(shell,$(CC) -mtower)\n',
 };
 
+let world: World;
 let folder: string;
 let host: Host;
 beforeEach(() => {
-  folder = mkdtempSync('/tmp/quern-other-');
-  host = {
-    cwd: folder,
-    env: {},
-    now: () => new Date(),
-    signal: new AbortController().signal,
-    progress: noProgress,
-    store: new Store(join(folder, 'store')),
-  };
+  world = makeWorld();
+  ({ folder, host } = world);
 });
-afterEach(() => rmSync(folder, { recursive: true, force: true }));
+afterEach(() => world.remove());
 
 function lay(arch: string): void {
   const spec = `quern: 1

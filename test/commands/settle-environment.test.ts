@@ -1,5 +1,4 @@
 /** Packages and configuration, each of which follows from the other, on a made-up tree: nobody is asked in earnest. */
-import { mkdtempSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
@@ -19,8 +18,7 @@ import { patchedPack, type PatchedPack } from '../../src/commands/source-pack.ts
 import { readSpecFiles } from '../../src/commands/spec-files.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Host } from '../../src/host/host.ts';
-import { noProgress } from '../../src/host/progress.ts';
-import { Store } from '../../src/host/store.ts';
+import { makeWorld, type World } from '../container/world.ts';
 import { answers, inputs as fixtureInputs, packagePin } from '../kit/fixture.ts';
 import { gaugeTree, layFiles } from './gauge-tree.ts';
 
@@ -35,6 +33,7 @@ environment: { debian: bookworm }
 build: { epoch: 2026-01-01T00:00:00Z }
 `;
 
+let world: World;
 let folder: string;
 let host: Host;
 let read: ReadSpec;
@@ -70,17 +69,10 @@ async function lay(kconfig: string): Promise<void> {
 }
 
 beforeEach(() => {
-  folder = mkdtempSync('/tmp/quern-settle-');
-  host = {
-    cwd: folder,
-    env: {},
-    now: () => new Date(),
-    signal: new AbortController().signal,
-    progress: noProgress,
-    store: new Store(join(folder, 'store')),
-  };
+  world = makeWorld();
+  ({ folder, host } = world);
 });
-afterEach(() => rmSync(folder, { recursive: true, force: true }));
+afterEach(() => world.remove());
 
 /** Settles it, where the configuration in an environment of some packages is this one; with the packages of each round. */
 async function settle(
