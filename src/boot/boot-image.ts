@@ -5,6 +5,9 @@ import type { Emulator } from '../environment/architectures.ts';
 import { checkBootHeader } from '../image/boot-header.ts';
 import { imageCodes } from '../image/codes.ts';
 
+/** Ten times what kernels have, also with all that can be built into them. */
+const mostBytes = 1 << 29;
+
 /**
  * The image as the emulator takes it: where boot loaders unpack a gzipped one (arm64, riscv), QEMU does not always.
  *
@@ -24,11 +27,12 @@ function isGzip([first, second]: Uint8Array): boolean {
 
 function unpacked(bytes: Uint8Array): Uint8Array {
   try {
-    return gunzipSync(bytes);
+    return gunzipSync(bytes, { maxOutputLength: mostBytes });
   } catch (cause) {
     throw new Failure(
       imageCodes.report('image/truncated', {
-        message: 'the kernel image is cut off or damaged: it cannot be unpacked by gzip',
+        message:
+          'the kernel image is cut off or damaged, or larger than any kernel: it cannot be unpacked by gzip',
         help: 'Copy it again from where it was built, and compare its SHA-256.',
       }),
       { cause },
