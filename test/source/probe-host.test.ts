@@ -73,6 +73,16 @@ describe('askHost', () => {
     'echo *',
   ];
 
+  it('makes the folder for temporary files that a question may want', async () => {
+    // as scripts/tools-support-relr.sh begins, in an environment that names a folder of its own
+    const tmp = join(world.folder, 'of its own', 'tmp');
+    const host = { ...world.host, env: { ...world.host.env, TMPDIR: tmp } };
+    const script = (sha256: string): string => renderProbeScript(templates, sha256);
+    const command = 'tmp_file=$(mktemp) && rm "$tmp_file" && echo "${tmp_file%/*}"';
+    const answers = await askHost(host, pack, { commands: [command], variables: {} }, { script, jobs: 1 });
+    expect(answers.get(command)).toBe(tmp);
+  });
+
   it('gives the answers that the program of the kernel gets', { timeout: 120_000 }, async () => {
     const folder = join(world.folder, 'tree');
     execFileSync('mkdir', ['-p', join(folder, 'scripts')]);
