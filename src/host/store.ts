@@ -109,21 +109,21 @@ export class Store {
   /** Whether the file is there and is what its name says; one that is not is removed. */
   async has(sha256: string): Promise<boolean> {
     const file = this.path(sha256);
-    try {
-      const there = await stat(file).catch(absent);
-      if (!there) return false;
-      if (this.#verified.has(sha256)) return true;
-      const right = (await digestFile(file)) === sha256;
-      if (!right) {
-        await rm(file, { force: true });
-        return false;
-      }
-      this.#verified.add(sha256);
-      await markUsed(file);
-      return true;
-    } catch (error) {
-      throw storeFailure(this.folder, error);
-    }
+    return await this.#attempt(async () => {
+      if (!(await stat(file).catch(absent))) return false;
+      return this.#verified.has(sha256) || this.#isRight(sha256, await digestFile(file));
+    });
+  }
+
+  /** The content of a file that fits into memory, where `has` would find it. */
+  async read(sha256: string): Promise<Buffer | undefined> {
+    const file = this.path(sha256);
+    return await this.#attempt(async () => {
+      const content = await readFile(file).catch(absent);
+      if (!content || this.#verified.has(sha256)) return content;
+      const digest = createHash('sha256').update(content).digest('hex');
+      return (await this.#isRight(sha256, digest)) ? content : undefined;
+    });
   }
 
   /**
@@ -252,6 +252,17 @@ export class Store {
   /** @throws Failure `host/store-denied` or `host/store-failed` */
   async remove(entry: StoreEntry): Promise<void> {
     await this.#attempt(() => rm(entry.path, { force: true }));
+  }
+
+  async #isRight(sha256: string, digest: string): Promise<boolean> {
+    const file = this.path(sha256);
+    if (digest !== sha256) {
+      await rm(file, { force: true });
+      return false;
+    }
+    this.#verified.add(sha256);
+    await markUsed(file);
+    return true;
   }
 
   async #openAside(): Promise<{ readonly handle: FileHandle; readonly path: string }> {

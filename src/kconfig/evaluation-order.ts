@@ -1,6 +1,7 @@
 import { quoted } from '../diagnostics/printable.ts';
-import type { Choice, ConfigSymbol, Expr, MenuNode, Model, Property, Selection } from './model.ts';
+import type { Choice, ConfigSymbol, Expr, MenuNode, Model, Prompt, Property, Selection } from './model.ts';
 import type { Reports } from './reports.ts';
+import { settledValue } from './settled-condition.ts';
 import { inTableOrder } from './table-order.ts';
 
 /** No tree has a circle; the first ones tell what is wrong. */
@@ -22,6 +23,8 @@ interface Edges {
   readonly bounds: boolean;
   /** From members of a choice to what selects or implies them: their values do not rest on that. */
   readonly selectors: boolean;
+  /** To what conditions mention that hold always or never, as the program finds before it looks for circles. */
+  readonly settled: boolean;
 }
 
 /**
@@ -33,26 +36,27 @@ export function orderSymbols(model: Unordered, reports: Reports): Orders {
   const inMenu: ConfigSymbol[] = [];
   for (const { symbol } of model.nodes) if (symbol) inMenu.push(symbol);
   const menu: Roots = { choices: [], symbols: inMenu };
+  let edges = { bounds: true, selectors: true, settled: true };
   let circular = false;
-  const order = walk(model, menu, { bounds: true, selectors: true }, () => {
+  let order = walk(model, menu, edges, () => {
     circular = true;
   });
-  if (circular) walk(model, menu, { bounds: false, selectors: true }, reportTo(reports));
+  if (circular) {
+    // No tree has one. It takes long to see which conditions are settled, and is not done before.
+    edges = { ...edges, settled: false };
+    walk(model, menu, { ...edges, bounds: false }, reportTo(reports));
+    order = walk(model, menu, edges);
+  }
   if (choices.every((choice) => choice.defaults.every(({ member }) => member.choice === choice))) {
     return { order, readingOrder: undefined };
   }
   // Where a choice has a default that is none of its members, it counts whether that one has been seen before: when a
   // configuration has been read, the program goes through its table, in which choices stand first, the newest before the
   // others.
-  const edges = { bounds: true, selectors: false };
+  edges = { ...edges, selectors: false };
   const typed = choices.filter(({ type }) => type !== 'unknown').reverse();
   const table: Roots = { choices: typed, symbols: inTableOrder(model.symbols, dialect) };
   return { order: walk(model, menu, edges), readingOrder: walk(model, table, edges) };
-}
-
-/** Asks of a bool whether it is m, or is not. */
-function testsForM({ operator, left, right }: Extract<Expr, { readonly kind: 'compare' }>): boolean {
-  return left.type === 'bool' && right.id === 1 && (operator === '=' || operator === '!=');
 }
 
 /** A circle, each of its symbols and choices resting on the next one. */
@@ -102,9 +106,6 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
   /** The entries with a menu around them that is not always visible. */
   const shaded = new Uint8Array(nodes.length);
   let circles = 0;
-  /** Whether what is added is no value by itself. */
-  let isCondition = true;
-
   function vertexOf(symbol: ConfigSymbol): number {
     return symbol.choice ? firstChoice + symbol.choice.id : symbol.id;
   }
@@ -116,7 +117,19 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
 
   function addNode(node: MenuNode): void {
     const vertex = firstNode + node.id;
-    if (state[vertex] !== done) targets.push(vertex);
+    if (state[vertex] !== done && !isNever(node, [])) targets.push(vertex);
+  }
+
+  /** Whether these conditions never hold together with all that an entry depends on. */
+  function isNever(node: MenuNode, conditions: readonly Expr[]): boolean {
+    if (edges.settled) return false;
+    const all = [...conditions];
+    for (let block: MenuNode | undefined = node; block; block = block.parent) {
+      for (const { expr } of block.dependencies) all.push(expr);
+      // In older trees the choice stands for all that is around it.
+      if (dialect.choiceHasValue && block.parent?.choice) break;
+    }
+    return settledValue(all) === 0;
   }
 
   function addExpr(expr: Expr): void {
@@ -131,8 +144,6 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
         addExpr(expr.operand);
         return;
       case 'compare':
-        // The program has put n or y in the place of this before it looks (expr_transform in expr.c).
-        if (isCondition && testsForM(expr)) return;
         addSymbol(expr.left);
         addSymbol(expr.right);
         return;
@@ -150,11 +161,46 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     }
   }
 
+  /** Of a condition, unlike a value, what is settled does not count. */
+  function addCondition(expr: Expr): void {
+    if (edges.settled) addExpr(expr);
+    else if (settledValue([expr]) !== undefined) return;
+    else if (expr.kind === 'not') addCondition(expr.operand);
+    else if (expr.kind === 'and' || expr.kind === 'or') expr.operands.forEach(addCondition);
+    else addExpr(expr);
+  }
+
+  /** @param other conditions that hold together with it */
+  function addPropertyCondition({ node, condition }: Property, other: readonly Expr[] = []): void {
+    if (condition && !isNever(node, [condition, ...other])) addCondition(condition);
+  }
+
   function addConditions(list: readonly Property[]): void {
     for (let index = 0; index < list.length; index += 1) {
-      const condition = list[index]?.condition;
-      if (condition) addExpr(condition);
+      const property = list[index];
+      if (property) addPropertyCondition(property);
     }
+  }
+
+  function addPrompts(prompts: readonly Prompt[]): void {
+    for (let index = 0; index < prompts.length; index += 1) {
+      const prompt = prompts[index];
+      if (prompt) addPropertyCondition(prompt, visibilityOf(prompt.node));
+    }
+    for (let index = 0; index < prompts.length; index += 1) {
+      const prompt = prompts[index];
+      const visibility = prompt ? visibilityOf(prompt.node) : [];
+      if (!prompt || visibility.length === 0) continue;
+      if (!isNever(prompt.node, prompt.condition ? [prompt.condition, ...visibility] : visibility))
+        visibility.forEach(addCondition);
+    }
+  }
+
+  function visibilityOf(node: MenuNode): readonly Expr[] {
+    if (shaded[node.id] !== 1) return [];
+    const conditions: Expr[] = [];
+    for (let block = node.parent; block; block = block.parent) conditions.push(...block.visibleIf);
+    return conditions;
   }
 
   function addSelectors(list: readonly Selection[]): void {
@@ -162,7 +208,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
       const selection = list[index];
       if (!selection) continue;
       addSymbol(selection.selector);
-      if (selection.condition) addExpr(selection.condition);
+      addPropertyCondition(selection);
     }
   }
 
@@ -178,18 +224,11 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
       addSelectors(symbol.selectedBy);
       addSelectors(symbol.impliedBy);
     }
-    addConditions(prompts);
-    for (let index = 0; index < prompts.length; index += 1) {
-      const prompt = prompts[index];
-      if (prompt && shaded[prompt.node.id] === 1) addVisibility(prompt.node);
-    }
+    addPrompts(prompts);
     addConditions(defaults);
     for (let index = 0; index < defaults.length; index += 1) {
       const value = defaults[index]?.value;
-      if (!value) continue;
-      isCondition = false;
-      addExpr(value);
-      isCondition = true;
+      if (value) addExpr(value);
     }
     addConditions(symbol.ranges);
     if (!edges.bounds) return;
@@ -201,10 +240,6 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     }
   }
 
-  function addVisibility(node: MenuNode): void {
-    for (let block = node.parent; block; block = block.parent) addAll(block.visibleIf);
-  }
-
   function addChoiceEdges(choice: Choice | undefined): void {
     if (!choice) return;
     addPromptEdges(choice);
@@ -213,8 +248,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
   }
 
   function addPromptEdges({ prompts, nodes: own }: Choice): void {
-    addConditions(prompts);
-    for (const { node } of prompts) if (shaded[node.id] === 1) addVisibility(node);
+    addPrompts(prompts);
     for (const node of own) addNode(node);
   }
 
@@ -223,7 +257,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     const { parent, symbol, dependencies } = node;
     for (let index = 0; index < dependencies.length; index += 1) {
       const expr = dependencies[index]?.expr;
-      if (expr) addExpr(expr);
+      if (expr) addCondition(expr);
     }
     if (!parent) return;
     // In older trees all in a choice rests on the choice; seen from its members that is no circle.

@@ -3,7 +3,7 @@
  * files a folder tells which pack is that of which source. Both may come back from a CI cache, and are looked at like
  * anything from outside: what is damaged, or of another source, is made again.
  */
-import { readFile, rm } from 'node:fs/promises';
+import { rm } from 'node:fs/promises';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
@@ -58,8 +58,8 @@ export async function keptPack(
 ): Promise<StoredPack | undefined> {
   const noted = await host.store.readNamed('packs', noteOf(source));
   const sha256 = expected ?? /^([0-9a-f]{64})\n$/.exec(noted?.toString('latin1') ?? '')?.[1];
-  if (sha256 === undefined || !(await host.store.has(sha256))) return undefined;
-  const bytes = await readFile(host.store.path(sha256));
+  const bytes = sha256 === undefined ? undefined : await host.store.read(sha256);
+  if (sha256 === undefined || !bytes) return undefined;
   const { value } = decodePack(bytes, sha256);
   return value?.source === source.sha256 ? { pack: value, sha256 } : undefined;
 }
@@ -98,10 +98,11 @@ async function keptFiles(host: Host, source: PackSource): Promise<NamedFiles | u
   const noted = await host.store.readNamed('packs', filesNote(source));
   const [, pack, names] = /^([0-9a-f]{64}) ([0-9a-f]{64})\n$/.exec(noted?.toString('latin1') ?? '') ?? [];
   if (pack === undefined || names === undefined) return undefined;
-  if (!(await host.store.has(pack)) || !(await host.store.has(names))) return undefined;
-  const { value } = decodePack(await readFile(host.store.path(pack)), pack);
+  const [packed, named] = [await host.store.read(pack), await host.store.read(names)];
+  if (!packed || !named) return undefined;
+  const { value } = decodePack(packed, pack);
   if (value?.source !== source.sha256) return undefined;
-  return { files: value.files, ...decodeNames(await readFile(host.store.path(names), 'latin1')) };
+  return { files: value.files, ...decodeNames(named.toString('latin1')) };
 }
 
 /** A line for each name; `> ` before that of a link. */

@@ -114,6 +114,17 @@ describe('Store', () => {
     expect(existsSync(join(folder, digest))).toBe(false);
   });
 
+  it('hands out whole what is as its name says, and nothing else', async () => {
+    await store.add([bytes]);
+    expect(await new Store(folder).read(digest)).toEqual(Buffer.from(bytes));
+    expect(await store.read(digest)).toEqual(Buffer.from(bytes));
+    writeFileSync(join(folder, digest), 'level 9.99 m\n');
+    const later = new Store(folder);
+    expect(await later.read(digest)).toBeUndefined();
+    expect(existsSync(join(folder, digest))).toBe(false);
+    expect(await later.read(digest)).toBeUndefined();
+  });
+
   it('removes what killed processes left a day ago, and nothing else', async () => {
     mkdirSync(folder, { recursive: true });
     const names = ['.incoming-1-old', '.incoming-2-new', 'notes.txt'];

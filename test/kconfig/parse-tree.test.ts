@@ -399,6 +399,26 @@ describe('what is said of a text, release by release', () => {
       { [all]: ['error Kconfig:1 `A` rests on itself: `A` → `B` → `A`'] },
     ],
     [
+      'what never holds, where a menu hides it as well',
+      'menu "m"\n\tvisible if A\nconfig A\n\tbool "a" if !(y)\nendmenu\n',
+      { [all]: [] },
+    ],
+    [
+      'what a condition that never holds depends on',
+      'config A\n\tbool "a"\n\tdepends on n\n\tdefault y if B\nconfig B\n\tbool "b"\n\tdepends on A\n',
+      { [all]: [] },
+    ],
+    [
+      'a bool or its contrary, which holds always',
+      'config A\n\tbool "a"\n\tdepends on B || !(B && y)\nconfig B\n\tbool "b"\n\tdepends on A\n',
+      { [all]: [] },
+    ],
+    [
+      'a bool and its contrary, which the program lets stand',
+      'config A\n\tbool "a"\n\tdepends on B && !B\nconfig B\n\tbool "b"\n\tdepends on A\n',
+      { [all]: ['error Kconfig:1 `A` rests on itself: `A` → `B` → `A`'] },
+    ],
+    [
       'a file that is not there',
       'source "gauges/Kconfig"\n',
       { [all]: ['error Kconfig:1 there is no file `gauges/Kconfig` in the tree'] },
