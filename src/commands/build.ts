@@ -19,7 +19,13 @@ import type { Host } from '../host/host.ts';
 import { assertFree, exists, makeOutputFolder, writeFiles, type Ours } from '../host/output-folder.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { imageNames } from '../environment/architectures.ts';
-import { artefactFiles, artefactNames, imageFile } from '../kit/artefacts.ts';
+import {
+  artefactFiles,
+  artefactNames,
+  imageFile,
+  isDebianPackage,
+  moduleVermagic,
+} from '../kit/artefacts.ts';
 import { diskKilobytes } from '../kit/estimate.ts';
 import { kernelBuildType } from '../record/identifiers.ts';
 import { recordFiles } from '../record/record-files.ts';
@@ -40,26 +46,29 @@ export interface BuildValue {
   readonly folder: string;
   readonly kernelRelease: string;
   readonly versionString: string;
+  /** What its modules say they are for; absent where there are none. The hash of a drawn seed is not part of it. */
+  readonly vermagic?: string;
   readonly artefacts: readonly Artefact[];
   /** Which of the artefacts is the kernel image. */
   readonly image: string;
   readonly verdicts: readonly Verdict[];
 }
 
-const known: readonly string[] = [
+const known: ReadonlySet<string> = new Set([
   ...imageNames,
   ...Object.values(artefactFiles),
   ...Object.values(recordFiles),
-];
+]);
+const isKnown = (name: string): boolean => known.has(name) || isDebianPackage(name);
 const earlierBuild: Ours = {
   mark: recordFiles.provenance,
   says: kernelBuildType,
-  owns: (name) => known.includes(name),
+  owns: isKnown,
 };
 const failedBuild: Ours = {
   mark: recordFiles.failure,
   says: 'does not build',
-  owns: (name) => known.includes(name),
+  owns: isKnown,
 };
 
 /** `quern build`: runs the kit and leaves artefacts and record. */
@@ -85,11 +94,13 @@ export async function build(options: BuildOptions, host: Host): Promise<CommandR
       artefacts = await buildInto(aside, { options, opened, prepared, engine, jobs, folder }, host);
     });
     const { kernelRelease, versionString } = answers;
+    const magic = moduleVermagic(opened.spec.arch, latin1(prepared.config), kernelRelease);
     const value: BuildValue = {
       name: opened.spec.name,
       folder: options.output,
       kernelRelease,
       versionString,
+      ...(magic && { vermagic: magic.text }),
       artefacts,
       image: imageFile(opened.spec.arch, latin1(prepared.config)).name,
       verdicts: prepared.verdicts,
@@ -137,7 +148,7 @@ async function buildInto(aside: string, work: Work, host: Host): Promise<readonl
     await rm(join(run.out, 'isolation'));
     for (const name of await readdir(run.out)) await rename(join(run.out, name), join(aside, name));
     await rm(run.out, { recursive: true });
-    const names = artefactNames(work.opened.spec, latin1(prepared.config));
+    const names = artefactNames(work.opened.spec, latin1(prepared.config), answers.kernelRelease);
     const artefacts = await checkArtefacts(aside, names, answers, work.opened.spec);
     await writeRecord(aside, {
       opened: work.opened,
@@ -240,6 +251,7 @@ function describeBuild(value: BuildValue): string {
   return [
     `built ${value.kernelRelease} in ${value.folder}`,
     `  build stamp  ${value.versionString}`,
+    ...(value.vermagic === undefined ? [] : [`  vermagic     ${value.vermagic.trimEnd()}`]),
     ...value.artefacts.map(({ name, sha256 }) => `  ${name.padEnd(14)} ${sha256}`),
     `  more in ${join(value.folder, recordFiles.summary)}; to see it boot: quern boot ${value.folder}`,
   ].join('\n');

@@ -16,7 +16,7 @@ export type CommandCode =
   | 'command/key-made-by-build'
   | 'command/not-reproducible'
   | 'command/version-string-cut'
-  | 'command/no-modules'
+  | 'command/no-output'
   | 'command/not-pinned'
   | 'command/pinned-afresh'
   | 'command/kernel-differs'
@@ -109,10 +109,10 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     exit: exitCodes.ok,
     summary: 'the version string is longer than the kernel can hold',
   },
-  'command/no-modules': {
+  'command/no-output': {
     severity: 'warning',
     exit: exitCodes.ok,
-    summary: 'modules are asked for and the configuration has none',
+    summary: 'an output is asked for that the configuration does not have',
   },
   'command/not-pinned': { severity: 'note', exit: exitCodes.ok, summary: 'the spec has no lock yet' },
   'command/pinned-afresh': {

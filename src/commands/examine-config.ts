@@ -3,8 +3,9 @@ import { quoted } from '../diagnostics/printable.ts';
 import { readDotConfig } from '../kconfig/dot-config.ts';
 import { makesSigningKey, missingKeyFiles, type KeyFile } from '../kconfig/key-files.ts';
 import { buildTimestamp, versionString } from '../image/version-string.ts';
-import { hasModules } from '../kit/artefacts.ts';
-import type { Spec } from '../spec/spec.ts';
+import { architectureFacts } from '../environment/architectures.ts';
+import { hasDebugInformation, hasDeviceTrees, hasModules } from '../kit/artefacts.ts';
+import type { OutputKind, Spec } from '../spec/spec.ts';
 import { commandCodes } from './codes.ts';
 
 /** A configuration with what must be said of it before it is built. */
@@ -46,7 +47,7 @@ export function examineConfig(
       ...(makesSigningKey(text, kernel.keys) ? [explainSigningKey()] : []),
       ...randomOptions.filter(([option]) => config.get(option) === 'y').map(explainRandom),
       ...(stamp.truncated ? [explainCut(stamp.bytes, stamp.text)] : []),
-      ...(spec.outputs.includes('modules') && !hasModules(text) ? [explainNoModules()] : []),
+      ...missingOutputs(spec, text),
     ],
   };
 }
@@ -84,9 +85,33 @@ function explainCut(bytes: number, text: string): Diagnostic {
   });
 }
 
-function explainNoModules(): Diagnostic {
-  return commandCodes.report('command/no-modules', {
-    message: 'modules are among the outputs, and the configuration has MODULES off',
-    help: 'Set MODULES to y, or leave modules out of the outputs.',
-  });
+/** What the spec wants built and the configuration, or the architecture, does not have. */
+function missingOutputs({ outputs, arch }: Spec, config: string): readonly Diagnostic[] {
+  const found: Diagnostic[] = [];
+  const explain = (kind: OutputKind, why: string, help: string): void => {
+    if (!outputs.includes(kind)) return;
+    const message = `${kind} ${kind.endsWith('s') ? 'are' : 'is'} among the outputs, and ${why}`;
+    found.push(
+      commandCodes.report('command/no-output', {
+        message,
+        help: `${help}, or leave ${kind} out of the outputs.`,
+      }),
+    );
+  };
+  if (!hasModules(config)) {
+    explain('modules', 'the configuration has MODULES off', 'Set MODULES to y');
+    explain('extmod-build', 'the configuration has MODULES off', 'Set MODULES to y');
+  }
+  if (!hasDebugInformation(config)) {
+    const help = 'Choose one in the spec (config.set: DEBUG_INFO_DWARF5: y, in older trees DEBUG_INFO: y)';
+    explain('debug', 'the configuration has no debug information', help);
+  }
+  if (architectureFacts(arch).deviceTrees !== true) {
+    const help = 'Machines of this kind describe themselves: none is needed';
+    explain('dtbs', `the tree has no device trees for ${arch}`, help);
+  } else if (!hasDeviceTrees(arch, config)) {
+    const help = 'Set OF to y, and what the machine takes';
+    explain('dtbs', 'the kernel takes no device tree (OF_EARLY_FLATTREE is off)', help);
+  }
+  return found;
 }

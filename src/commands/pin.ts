@@ -8,7 +8,9 @@ import { architectureFacts, builtArchitectures } from '../environment/architectu
 import type { Need } from '../environment/need.ts';
 import type { Host } from '../host/host.ts';
 import { writeWhole } from '../host/output-folder.ts';
+import { decodeLatin1 } from '../kconfig/latin1.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
+import { moduleVermagic } from '../kit/artefacts.ts';
 import type { KitPatches } from '../kit/patches.ts';
 import { staleParts, type StaleParts } from '../spec/compare-lock.ts';
 import type { Answers, ImagePin, Inputs, Lock } from '../spec/lock.ts';
@@ -40,6 +42,8 @@ export interface PinValue {
   readonly image?: string;
   readonly kernelRelease: string;
   readonly versionString: string;
+  /** What its modules say they are for; absent where there are none. The hash of a drawn seed is not part of it. */
+  readonly vermagic?: string;
   readonly verdicts: readonly Verdict[];
 }
 
@@ -115,6 +119,7 @@ export async function pinSpec(
   // A lock with answers is one that can be built: what is wrong now is asked again, and said again, by the next command.
   const lock = { lock: 1, spec, inputs, answers: resolved.answers } as const;
   if (exitOf(diagnostics) === exitCodes.ok) await writeLock(host, path, lock);
+  const magic = moduleVermagic(spec.arch, decodeLatin1(resolved.config), resolved.answers.kernelRelease);
   return {
     diagnostics,
     value: {
@@ -131,6 +136,7 @@ export async function pinSpec(
         ...(inputs.image && { image: describeImage(inputs.image) }),
         kernelRelease: resolved.answers.kernelRelease,
         versionString: resolved.answers.versionString,
+        ...(magic && { vermagic: magic.text }),
         verdicts: resolved.verdicts,
       },
     },
@@ -218,6 +224,7 @@ function describePin(value: PinValue, complete: boolean): string {
     ...value.needs.map((need) => `    ${need.package.padEnd(widest)}  ${need.because}`),
     `  kernel       ${value.kernelRelease}`,
     `  build stamp  ${value.versionString}`,
+    ...(value.vermagic === undefined ? [] : [`  vermagic     ${value.vermagic.trimEnd()}`]),
     `  requests     ${kept} of ${value.verdicts.length} kept`,
   ].join('\n');
 }

@@ -85,6 +85,8 @@ export interface BuildFacts {
 export interface ArchitectureFacts {
   /** Absent where no kernel is built here. */
   readonly build?: BuildFacts;
+  /** The tree has sources of device trees for its machines (arch/ARCH/boot/dts). */
+  readonly deviceTrees?: true;
   /** Absent where no kernel is booted here. */
   readonly boot?: { readonly code: MachineCode; readonly emulator: Emulator };
 }
@@ -153,6 +155,7 @@ const built: Readonly<Partial<Record<Architecture, ArchitectureFacts>>> = {
     },
   },
   arm64: {
+    deviceTrees: true,
     build: {
       cross: 'aarch64-linux-gnu',
       image: (on) => `arch/arm64/boot/${on('EFI_ZBOOT') ? 'vmlinuz.efi' : 'Image.gz'}`,
@@ -172,6 +175,7 @@ const built: Readonly<Partial<Record<Architecture, ArchitectureFacts>>> = {
     },
   },
   arm: {
+    deviceTrees: true,
     build: {
       cross: 'arm-linux-gnueabihf',
       image: (on) => `arch/arm/boot/${on('XIP_KERNEL') ? 'xipImage' : 'zImage'}`,
@@ -195,6 +199,7 @@ const built: Readonly<Partial<Record<Architecture, ArchitectureFacts>>> = {
     },
   },
   riscv: {
+    deviceTrees: true,
     build: { cross: 'riscv64-linux-gnu', image: (on) => `arch/riscv/boot/${riscvImage(on)}` },
     boot: {
       code: { elf: 243, bits: 64, debian: 'riscv64' },
@@ -215,14 +220,50 @@ const built: Readonly<Partial<Record<Architecture, ArchitectureFacts>>> = {
       },
     },
   },
-  powerpc: { build: { cross: 'powerpc64le-linux-gnu', image: () => 'vmlinux' } },
+  powerpc: { deviceTrees: true, build: { cross: 'powerpc64le-linux-gnu', image: () => 'vmlinux' } },
   s390: { build: { cross: 's390x-linux-gnu', image: () => 'arch/s390/boot/bzImage' } },
-  mips: { build: { cross: 'mips64el-linux-gnuabi64', image: () => 'vmlinux' } },
+  mips: { deviceTrees: true, build: { cross: 'mips64el-linux-gnuabi64', image: () => 'vmlinux' } },
 };
 
 /** What is known of an architecture. */
 export function architectureFacts(arch: Architecture): ArchitectureFacts {
   return built[arch] ?? {};
+}
+
+/**
+ * Debian's name of the machines that a kernel is for, as the kernel's own packages have it (scripts/package/mkdebian).
+ *
+ * @throws Error for an architecture that nothing is built for
+ */
+export function debianArchitecture(arch: Architecture, on: OptionOn): string {
+  const width = on('64BIT') ? '64' : '';
+  const little = on('CPU_LITTLE_ENDIAN') ? 'el' : '';
+  switch (arch) {
+    case 'x86_64':
+    case 'i386':
+      return on('X86_64') ? 'amd64' : 'i386';
+    case 'arm64':
+      return 'arm64';
+    case 'arm':
+      return on('AEABI') ? (on('VFP') ? 'armhf' : 'armel') : 'arm';
+    case 'riscv':
+      return on('64BIT') ? 'riscv64' : 'riscv32';
+    case 's390':
+      return 's390x';
+    case 'powerpc':
+      return on('64BIT') ? `ppc64${little}` : on('SPE') ? 'powerpcspe' : 'powerpc';
+    case 'mips': {
+      const release = on('CPU_MIPSR6') ? 'r6' : '';
+      return little || release ? `mips${width}${release}${little}` : 'mips';
+    }
+    default:
+      throw new Error(`no kernel is built for ${arch}`);
+  }
+}
+
+/** The folder below `arch/` that has an architecture for which kernels are built (SRCARCH of the top Makefile). */
+export function sourceFolder(arch: Architecture): string {
+  return arch === 'x86_64' || arch === 'i386' ? 'x86' : arch;
 }
 
 /** Those for which kernels are built. */

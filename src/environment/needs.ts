@@ -7,7 +7,7 @@
  * 7.3; the table of programs in its Documentation/process/changes.rst; the Build-Depends of Debian's source package
  * `linux` as a cross-check.
  */
-import type { Spec } from '../spec/spec.ts';
+import type { OutputKind, Spec } from '../spec/spec.ts';
 import { architectureFacts, type OptionOn } from './architectures.ts';
 import { mergeNeeds, type Need } from './need.ts';
 import { compilerVersion, toolchainNeeds } from './toolchain.ts';
@@ -158,19 +158,23 @@ const rules: readonly Rule[] = [
 /** What the spec itself takes, whatever the configuration is. */
 function specNeeds({ kernel, patches, outputs }: NeedyPart, modules: boolean): readonly Need[] {
   const { source } = kernel;
-  const packed = modules && outputs.includes('modules');
+  const wants = (...kinds: readonly OutputKind[]): boolean => kinds.some((kind) => outputs.includes(kind));
   return [
     ...(source.kind === 'tree' ? [] : [{ package: 'xz-utils', because: 'the source, which comes packed' }]),
     ...(source.kind === 'tarball' && /\.t?bz2?$/u.test(source.path)
       ? [{ package: 'bzip2', because: 'the source, which comes packed' }]
       : []),
     ...(patches.length > 0 ? [{ package: 'patch', because: 'the patches of the spec' }] : []),
-    ...(packed
-      ? [
-          { package: 'kmod', because: 'MODULES: depmod, with which the modules are installed' },
-          { package: 'xz-utils', because: 'MODULES: the archive of the modules' },
-        ]
+    ...(modules && wants('modules', 'deb')
+      ? [{ package: 'kmod', because: 'MODULES: depmod, with which the modules are installed' }]
       : []),
+    ...(modules && wants('modules')
+      ? [{ package: 'xz-utils', because: 'MODULES: the archive of the modules' }]
+      : []),
+    ...(wants('dtbs', 'headers', 'extmod-build', 'debug')
+      ? [{ package: 'xz-utils', because: 'the archives among the outputs' }]
+      : []),
+    ...(wants('deb') ? [{ package: 'xz-utils', because: 'the Debian package among the outputs' }] : []),
   ];
 }
 

@@ -44,6 +44,12 @@ export function toolchainPrograms(choice: CompilerChoice): readonly string[] {
   return llvm ? ['clang', 'ld.lld', 'make'] : [`${crossCompile}gcc`, `${crossCompile}ld`, 'make'];
 }
 
+/** The program that takes parts out of object files, as make calls it. */
+export function objcopyProgram(choice: CompilerChoice): string {
+  const { crossCompile = '', llvm } = makeWords(choice);
+  return llvm ? 'llvm-objcopy' : `${crossCompile}objcopy`;
+}
+
 /** Major versions of the gcc of each release. Source: Debian's package `gcc`, which depends on it. */
 const releaseCompiler: Readonly<Record<DebianRelease, number>> = { bullseye: 10, bookworm: 12, trixie: 14 };
 

@@ -1,8 +1,16 @@
 import type { Answers, ImagePin, Inputs } from '../spec/lock.ts';
-import type { Spec } from '../spec/spec.ts';
-import { makeWords } from '../environment/toolchain.ts';
+import type { OutputKind, Spec } from '../spec/spec.ts';
+import { sourceFolder } from '../environment/architectures.ts';
+import { makeWords, objcopyProgram } from '../environment/toolchain.ts';
 import { buildTimestamp } from '../image/version-string.ts';
-import { artefactFiles, artefactNames, imageFile } from './artefacts.ts';
+import {
+  artefactFiles,
+  artefactNames,
+  debianPackage,
+  hasModules,
+  imageFile,
+  moduleVermagic,
+} from './artefacts.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
 import { diskKilobytes } from './estimate.ts';
 import { type InputFile, inputFiles, sourceFile } from './input-files.ts';
@@ -11,6 +19,9 @@ import { renderTemplate, type Templates } from './templates.ts';
 
 /** Path in the folder to content. */
 export type Files = ReadonlyMap<string, Uint8Array>;
+
+/** What of the outputs has to do with modules. */
+const moduleOutputs: ReadonlySet<OutputKind> = new Set(['modules', 'extmod-build', 'debug', 'deb']);
 
 const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
 
@@ -34,9 +45,12 @@ export function renderKit(
     ...patchFiles,
   ];
   const text = new TextDecoder('latin1').decode(config);
-  const artefacts = artefactNames(spec, text);
-  const modules = artefacts.includes(artefactFiles.modules);
+  const { kernelRelease } = answers;
+  const artefacts = artefactNames(spec, text, kernelRelease);
+  const leaves = (file: string): boolean => artefacts.includes(file);
   const image = imageFile(spec.arch, text);
+  const packed = spec.outputs.includes('deb') ? debianPackage(spec.arch, text, kernelRelease) : undefined;
+  const compiled = hasModules(text) && spec.outputs.some((kind) => moduleOutputs.has(kind));
   const script = renderTemplate(templates, 'build.sh', {
     ...treeView(spec, inputs, inside),
     steps,
@@ -48,13 +62,29 @@ export function renderKit(
     host: spec.build.host,
     epoch: answers.epoch,
     toolchain: Object.entries(answers.toolchain).map(([program, version]) => ({ program, version })),
-    kernelRelease: answers.kernelRelease,
-    bannerStart: `Linux version ${answers.kernelRelease} (${spec.build.user}@${spec.build.host}) (`,
+    kernelRelease,
+    bannerStart: `Linux version ${kernelRelease} (${spec.build.user}@${spec.build.host}) (`,
     bannerEnd: `) ${answers.versionString}`,
-    targets: [image.name, ...(modules ? ['modules'] : [])],
+    targets: [
+      image.name,
+      ...(compiled ? ['modules'] : []),
+      ...(leaves(artefactFiles.deviceTrees) ? ['dtbs'] : []),
+    ],
     imagePath: image.path,
-    vmlinux: artefacts.includes(artefactFiles.vmlinux),
-    modules,
+    srcarch: sourceFolder(spec.arch),
+    objcopy: objcopyProgram(spec),
+    vermagic: compiled ? moduleVermagic(spec.arch, text, kernelRelease) : undefined,
+    vmlinux: leaves(artefactFiles.vmlinux),
+    install: compiled && (leaves(artefactFiles.modules) || packed !== undefined),
+    modules: leaves(artefactFiles.modules),
+    deviceTrees: leaves(artefactFiles.deviceTrees),
+    headers: leaves(artefactFiles.headers),
+    moduleBuild: leaves(artefactFiles.moduleBuild),
+    debug: leaves(artefactFiles.debug),
+    package: packed && {
+      ...packed,
+      maintainer: `${spec.build.user} <${spec.build.user}@${spec.build.host}>`,
+    },
     artefacts,
   });
   const byName = (table: Readonly<Record<string, string>>): (readonly [string, string])[] =>
@@ -65,7 +95,7 @@ export function renderKit(
   });
   const readme = renderTemplate(templates, 'README.md', {
     name: spec.name,
-    kernelRelease: answers.kernelRelease,
+    kernelRelease,
     arch: spec.arch,
     tar: sourceFile(inputs).tar ?? '',
     base: inputs.image !== undefined,

@@ -337,7 +337,9 @@ export const specSchema: z.ZodType<SpecDocument> = z
     outputs: distinct(z.enum(outputKinds), outputKinds.length)
       .min(1, { error: 'a build has at least one output' })
       .default(['image', 'modules'])
-      .describe('What the build leaves: image, modules, vmlinux.'),
+      .describe(
+        'What the build leaves: image (with System.map and the configuration, always), modules, vmlinux, dtbs (device trees), headers (for programs), extmod-build (what building modules outside of the tree takes), debug (debug information apart; the modules are stripped then), deb (a Debian package with image and modules).',
+      ),
   })
   .meta({
     title: 'Quern spec',

@@ -4,7 +4,16 @@ import type { Architecture } from '../environment/architectures.ts';
 export const debianReleases = ['bullseye', 'bookworm', 'trixie'] as const;
 export type DebianRelease = (typeof debianReleases)[number];
 
-export const outputKinds = ['image', 'modules', 'vmlinux'] as const;
+export const outputKinds = [
+  'image',
+  'modules',
+  'vmlinux',
+  'dtbs',
+  'headers',
+  'extmod-build',
+  'debug',
+  'deb',
+] as const;
 export type OutputKind = (typeof outputKinds)[number];
 
 /** Where the kernel's source comes from. Paths are relative to the spec's folder and stay inside it. */

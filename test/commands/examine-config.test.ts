@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 
 import { examineConfig, type Examined } from '../../src/commands/examine-config.ts';
+import { outputKinds, type Spec } from '../../src/spec/spec.ts';
 import { spec } from '../kit/fixture.ts';
 
 const examine = (
@@ -49,6 +50,27 @@ describe('examineConfig', () => {
   });
 
   it('says that there will be no modules', () => {
-    expect(codes(examine(['CONFIG_64BIT=y']))).toEqual(['command/no-modules']);
+    expect(codes(examine(['CONFIG_64BIT=y']))).toEqual(['command/no-output']);
+  });
+
+  it('says which outputs there will not be, and why', () => {
+    const all = { ...spec, outputs: outputKinds };
+    const said = (arch: Spec['arch'], lines: readonly string[]): readonly string[] =>
+      examineConfig({ ...all, arch }, `${lines.join('\n')}\n`, {
+        version: '6.1.192',
+        keys: new Set(),
+        epoch: 0,
+      }).diagnostics.map(({ message }) => message);
+    expect(said('x86_64', ['CONFIG_MODULES=y', 'CONFIG_DEBUG_INFO=y'])).toEqual([
+      'dtbs are among the outputs, and the tree has no device trees for x86_64',
+    ]);
+    expect(said('arm64', [])).toEqual([
+      'modules are among the outputs, and the configuration has MODULES off',
+      'extmod-build is among the outputs, and the configuration has MODULES off',
+      'debug is among the outputs, and the configuration has no debug information',
+      'dtbs are among the outputs, and the kernel takes no device tree (OF_EARLY_FLATTREE is off)',
+    ]);
+    const whole = ['CONFIG_MODULES=y', 'CONFIG_DEBUG_INFO=y', 'CONFIG_OF_EARLY_FLATTREE=y'];
+    expect(said('arm64', whole)).toEqual([]);
   });
 });

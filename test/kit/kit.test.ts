@@ -8,7 +8,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 
 import { writeFiles } from '../../src/host/output-folder.ts';
 import { renderKit, type Files } from '../../src/kit/kit.ts';
-import type { Spec } from '../../src/spec/spec.ts';
+import { outputKinds, type Spec } from '../../src/spec/spec.ts';
 import { anyLockOf, anySpec } from '../spec/any-lock.ts';
 import { digests } from './digests.ts';
 import { answers, config, inputs, kitTemplates, patches, plainPatches, sha256, spec } from './fixture.ts';
@@ -67,6 +67,15 @@ describe('renderKit', () => {
       'a kit without patches and modules',
       () =>
         renderKit({ ...spec, patches: [], outputs: ['vmlinux'] }, lock, config, plainPatches([]), templates),
+    ],
+    [
+      'all outputs',
+      () => {
+        const on = ['64BIT', 'MODULES', 'DEBUG_INFO', 'OF_EARLY_FLATTREE', 'RANDSTRUCT'];
+        const all: Spec = { ...spec, arch: 'arm64', outputs: outputKinds };
+        const text = Buffer.from(on.map((option) => `CONFIG_${option}=y\n`).join(''));
+        return renderKit(all, lock, text, plainPatches([]), templates);
+      },
     ],
   ])('passes shellcheck: %s', async (_, make) => {
     const files = make();

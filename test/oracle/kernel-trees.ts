@@ -51,29 +51,54 @@ const members = [
  * @throws MissingInput where apt or the archive cannot be reached
  */
 export async function kernelTree(series: KernelSeries): Promise<KernelTree> {
+  return await unpackedMembers(series, { name: 'tree', members, proof: 'scripts/kconfig/conf.c' });
+}
+
+/** Some members of the tarball that are unpacked together. */
+interface Members {
+  /** Of the folder in the workshop. */
+  readonly name: string;
+  /** As patterns of GNU tar. */
+  readonly members: readonly string[];
+  /** One of the files that has to be among them. */
+  readonly proof: string;
+}
+
+/** The headers of a tree that say what a module is for, in a folder of their own. */
+export async function vermagicHeaders(series: KernelSeries): Promise<string> {
+  const wanted = {
+    name: 'vermagic',
+    members: ['*/include/asm/vermagic.h', '*/include/linux/vermagic.h', '*/include/linux/stringify.h'],
+    proof: 'include/linux/vermagic.h',
+  };
+  return (await unpackedMembers(series, wanted)).folder;
+}
+
+async function unpackedMembers(series: KernelSeries, wanted: Members): Promise<KernelTree> {
   const choice = { release: suites[series] };
   const name = await packageName(series);
   const { file } = await packageFile(name, choice);
   const workshop = path.join(testCache(), 'kconfig', path.basename(file, '.deb'));
-  const folder = path.join(workshop, 'tree');
+  const folder = path.join(workshop, wanted.name);
   if (!existsSync(folder)) {
     const deb = await fetchPackage(name, choice);
     await mkdir(workshop, { recursive: true });
-    await run('flock', [path.join(workshop, 'lock'), 'sh', '-euc', unpack, 'sh', deb, workshop, ...members]);
+    const words = [deb, workshop, wanted.name, wanted.proof, ...wanted.members];
+    await run('flock', [path.join(workshop, 'lock'), 'sh', '-euc', unpack, 'sh', ...words]);
   }
   return { series, folder, workshop };
 }
 
 const unpack = `
-deb=$1 workshop=$2
-shift 2
-[ ! -e "$workshop/tree" ] || exit 0
+deb=$1 workshop=$2 name=$3 proof=$4
+shift 4
+[ ! -e "$workshop/$name" ] || exit 0
 rm -rf "$workshop/incoming"
 mkdir "$workshop/incoming"
 dpkg-deb --fsys-tarfile "$deb" | tar -xO --wildcards './usr/src/linux-source-*.tar.xz' | xz -dc |
   tar -x -C "$workshop/incoming" --strip-components=1 --no-same-owner --wildcards "$@"
-[ -e "$workshop/incoming/scripts/kconfig/conf.c" ]
-mv "$workshop/incoming" "$workshop/tree"`;
+[ -e "$workshop/incoming/$proof" ]
+mv "$workshop/incoming" "$workshop/$name"`;
 
 /** The archive of backports moves on: when it no longer has the series, its newest one takes the place. */
 async function packageName(series: KernelSeries): Promise<string> {

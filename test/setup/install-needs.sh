@@ -40,6 +40,8 @@ zstd                 zstd
 slow_needs='
 buildah              buildah
 chromium             chromium
+dtc                  device-tree-compiler
+modinfo              kmod
 podman               podman
 qemu-system-aarch64  qemu-system-arm
 qemu-system-riscv64  qemu-system-riscv qemu-system-misc

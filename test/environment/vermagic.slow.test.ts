@@ -1,0 +1,91 @@
+/** Vermagic as we compute it, against what the C preprocessor makes of the headers of the trees themselves. */
+import { execFileSync } from 'node:child_process';
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+
+import fc from 'fast-check';
+import { afterAll, beforeAll, expect, it } from 'vitest';
+
+import { builtArchitectures, sourceFolder, type Architecture } from '../../src/environment/architectures.ts';
+import { vermagic } from '../../src/environment/vermagic.ts';
+import { orSkip } from '../oracle/apt-root.ts';
+import { kernelSeries, vermagicHeaders, type KernelSeries } from '../oracle/kernel-trees.ts';
+
+const release = '6.1.192-gauge';
+/** What the build makes on the way; the seed is not known before. */
+let made: string;
+beforeAll(() => {
+  made = mkdtempSync('/tmp/quern-vermagic-');
+  for (const folder of ['generated', 'asm']) mkdirSync(join(made, folder));
+  writeFileSync(join(made, 'generated/utsrelease.h'), `#define UTS_RELEASE "${release}"\n`);
+  for (const name of ['randstruct_hash.h', 'randomize_layout_hash.h'])
+    writeFileSync(join(made, 'generated', name), '#define RANDSTRUCT_HASHED_SEED ""\n');
+  // what include/asm-generic has for architectures without one of their own
+  writeFileSync(join(made, 'asm/vermagic.h'), '#define MODULE_ARCH_VERMAGIC ""\n');
+});
+afterAll(() => rmSync(made, { recursive: true }));
+
+/** `__LINUX_ARM_ARCH__` is given by arch/arm/Makefile. */
+function defines(series: KernelSeries, options: readonly string[]): readonly string[] {
+  const version = options.map((option) => /^CPU_32v(\d)/u.exec(option)?.[1]).find(Boolean);
+  const layout = options.includes('RANDSTRUCT') || options.includes('GCC_PLUGIN_RANDSTRUCT');
+  return [
+    ...(version === undefined ? [] : [`-D__LINUX_ARM_ARCH__=${version}`]),
+    ...(layout ? [series === '5.10' ? '-DRANDSTRUCT_PLUGIN' : '-DRANDSTRUCT'] : []),
+  ];
+}
+
+function said(headers: string, series: KernelSeries, arch: Architecture, options: readonly string[]): string {
+  const places = [join(headers, 'include'), join(headers, 'arch', sourceFolder(arch), 'include'), made];
+  const words = ['-E', '-P', '-DINCLUDE_VERMAGIC', ...places.map((place) => `-I${place}`)];
+  words.push(...options.map((option) => `-DCONFIG_${option}=1`), ...defines(series, options), '-');
+  const input = '#include <linux/vermagic.h>\nVERMAGIC_STRING\n';
+  const text = execFileSync('gcc', words, { input, encoding: 'utf8' });
+  return [...text.matchAll(/"([^"]*)"/gu)].map(([, part]) => part).join('');
+}
+
+const flags = ['SMP', 'MODULE_UNLOAD', 'MODVERSIONS'];
+const words: Readonly<Partial<Record<Architecture, readonly string[]>>> = {
+  arm: ['THUMB2_KERNEL', 'ARM_PATCH_PHYS_VIRT'],
+  powerpc: ['MPROFILE_KERNEL', 'RELOCATABLE'],
+};
+/** One of these is on. */
+const families: Readonly<Partial<Record<Architecture, readonly string[]>>> = {
+  x86_64: ['X86_64'],
+  // those that all trees have
+  i386: ['M686', 'M586TSC', 'MPENTIUM4', 'MK7', 'MVIAC3_2', 'MGEODE_LX', 'MATOM'],
+  arm: ['CPU_32v7', 'CPU_32v7M', 'CPU_32v6K', 'CPU_32v5', 'CPU_32v4T', 'CPU_32v4'],
+  mips: ['CPU_MIPS32_R2', 'CPU_MIPS64_R2', 'CPU_CAVIUM_OCTEON', 'CPU_LOONGSON64', 'CPU_BMIPS', 'CPU_R4X00'],
+};
+
+it.for(kernelSeries)('is what the headers of Linux %s say', { timeout: 600_000 }, async (series, context) => {
+  const headers = await orSkip(context, vermagicHeaders(series));
+  const preemption = series === '5.10' ? ['PREEMPT', 'PREEMPT_RT'] : ['PREEMPT_BUILD', 'PREEMPT_RT'];
+  const layout = series === '5.10' ? ['GCC_PLUGIN_RANDSTRUCT'] : ['RANDSTRUCT'];
+  const config = fc
+    .constantFrom(...builtArchitectures)
+    .chain((arch) =>
+      fc
+        .tuple(
+          fc.subarray([...flags, ...(words[arch] ?? [])]),
+          fc.constantFrom([], ...preemption.map((one) => [one])),
+          fc.constantFrom([], [], layout),
+          fc.constantFrom(...(families[arch] ?? ['']).map((one) => [one])),
+          arch === 'mips'
+            ? fc.constantFrom(['32BIT'], ['64BIT'])
+            : fc.constant(arch === 'i386' ? ['X86_32'] : []),
+        )
+        .map((parts) => ({ arch, options: parts.flat().filter(Boolean) })),
+    );
+  let compared = 0;
+  fc.assert(
+    fc.property(config, ({ arch, options }) => {
+      const found = vermagic(arch, release, (option) => options.includes(option));
+      expect(found?.text).toBe(said(headers, series, arch, options));
+      expect(found?.seeded).toBe(options.includes(layout[0] ?? ''));
+      compared += 1;
+    }),
+    { numRuns: 300 },
+  );
+  expect(compared).toBe(300);
+});
