@@ -199,7 +199,7 @@ function describeBasePin(base: BasePin, inputs: Inputs): ResourceDescriptor {
     annotations: {
       ...described.annotations,
       quern_config: base.config,
-      quern_config_sha256: base.content,
+      quern_content: base.content,
     },
   };
 }
