@@ -26,7 +26,7 @@ export function askedOptions(
 /** All that the tree's own files say of a configuration which it makes, before anything is made of that. */
 function baseLines(spec: Spec, pack: Pack): string {
   const { base } = spec.config;
-  if (base.kind === 'file') return '';
+  if (base.kind !== 'target') return '';
   const { sourceArch, defconfig } = makeEnvironment(pack, makeWords(spec), { answer: () => undefined });
   const recipe = baseRecipe(pack, { target: base.target, sourceArch, defconfig });
   return recipe

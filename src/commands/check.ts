@@ -10,7 +10,6 @@ import { alteredAnswers, followingAnswers } from './following-answers.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { CheckOptions } from './options.ts';
 import { changedFiles, changedPatches } from './pinned-files.ts';
-import { collectRequests } from './requests.ts';
 import { untriedFiles } from './source-pack.ts';
 import type { PatchSummary } from './patched-tree.ts';
 import { locateFor, lockPath, readSpecFiles, type LocalFiles, type LocalPatch } from './spec-files.ts';
@@ -39,10 +38,10 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
   if (source.kind === 'tarball' || source.kind === 'tree') {
     await locateFor(host, opened)(source.path, source.kind === 'tree' ? 'folder' : 'file');
   }
-  const asked = collectRequests(opened, files);
   const lock = (await openLock(host, options.lock ?? lockPath(opened.path)))?.lock;
   const answers = lock?.answers;
-  const made = await configureSpec(opened, files, asked, lock, options, host);
+  const made = await configureSpec(opened, files, lock, options, host);
+  const { asked } = made;
   const following = followingAnswers(spec, made);
   const stale = lock ? staleLock(opened, lock, files) : [];
   const fromLock = answers !== undefined && stale.length === 0 && !options.probeHost && !options.probes;

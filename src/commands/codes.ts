@@ -12,6 +12,10 @@ export type CommandCode =
   | 'command/tree-times'
   | 'command/answers-changed'
   | 'command/request-not-kept'
+  | 'command/tree-request-not-kept'
+  | 'command/tree-fragment-line'
+  | 'command/no-fragment'
+  | 'command/running-config'
   | 'command/key-file-missing'
   | 'command/key-made-by-build'
   | 'command/not-reproducible'
@@ -88,6 +92,26 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'error',
     exit: exitCodes.no,
     summary: 'an option that was asked for does not have the value that was asked for',
+  },
+  'command/tree-request-not-kept': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: "an option that one of the tree's own fragments asks for does not have that value",
+  },
+  'command/tree-fragment-line': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: "a line of one of the tree's own fragments asks for nothing",
+  },
+  'command/no-fragment': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'a tree does not have the fragment that a spec names',
+  },
+  'command/running-config': {
+    severity: 'note',
+    exit: exitCodes.ok,
+    summary: 'a configuration begins with that of the machine',
   },
   'command/key-file-missing': {
     severity: 'error',

@@ -50,8 +50,8 @@ interface Made extends TreeConfig {
 }
 
 async function configureOpened(options: SpecConfigOptions, host: Host): Promise<Made> {
-  const { made, asked, diagnostics, sources, readFrom } = await configureSpecFile(options, host);
-  return { ...made, diagnostics, asked, sources, readFrom };
+  const { made, diagnostics, sources, readFrom } = await configureSpecFile(options, host);
+  return { ...made, diagnostics, sources, readFrom };
 }
 
 async function configureFolder(options: TreeConfigOptions, host: Host): Promise<Made> {

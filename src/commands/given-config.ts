@@ -8,7 +8,9 @@ import type { Host } from '../host/host.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import { unpackedFile } from '../source/unpacked-file.ts';
 import { commandCodes } from './codes.ts';
-import { largestFile } from './spec-files.ts';
+
+/** Packed or unpacked: nothing that a person writes as a fragment, a configuration or a patch comes near this. Bytes. */
+export const largestFile: number = 64 * 1024 * 1024;
 
 /** A configuration that somebody has. */
 export interface GivenConfig {

@@ -5,6 +5,7 @@ import type { Need } from '../environment/need.ts';
 import type { Host } from '../host/host.ts';
 import type { PackageRecord } from '../environment/package-record.ts';
 import { readIndexes, type ArchiveIndexes } from '../source/debian-archive.ts';
+import { configMachine, pinDebianConfig } from '../source/debian-config.ts';
 import { fetchImage } from '../source/fetch-image.ts';
 import { readImageSystem } from '../source/image-system.ts';
 import { storeTarball } from '../source/local-tarball.ts';
@@ -14,11 +15,19 @@ import { pinPackages } from '../source/pin-packages.ts';
 import { pinRemote } from '../source/pin-remote.ts';
 import { storeTree } from '../source/tree-archive.ts';
 import type { StaleParts } from '../spec/compare-lock.ts';
-import type { FilePin, ImagePin, Inputs, RegistryImage, SourceInputs, SourcePin } from '../spec/lock.ts';
+import type {
+  FilePin,
+  ImagePin,
+  Inputs,
+  PackagedConfigPin,
+  RegistryImage,
+  SourceInputs,
+  SourcePin,
+} from '../spec/lock.ts';
 import { isRemote } from '../spec/spec.ts';
 import type { OpenSpec } from './open-spec.ts';
 import { pinPatch } from './pinned-files.ts';
-import { locateFor, type LocalFile, type LocalFiles } from './spec-files.ts';
+import { atPlace, locateFor, type LocalFile, type LocalFiles } from './spec-files.ts';
 
 export interface PinnedInputs {
   readonly inputs: Inputs;
@@ -27,7 +36,7 @@ export interface PinnedInputs {
 
 /** The inputs of a spec: its source first, since what packages it takes is known only when its configuration is. */
 export interface Pinning {
-  readonly source: SourceInputs;
+  readonly source: SourceInputs & Pick<Inputs, 'base'>;
   /** All inputs, with an environment in which these packages are; always the same for the same packages. */
   readonly withPackages: (needs: readonly Need[]) => Promise<PinnedInputs>;
 }
@@ -37,22 +46,26 @@ export async function startPinning(
   host: Host,
   opened: OpenSpec,
   files: LocalFiles,
-  stale: Pick<StaleParts, 'source' | 'image' | 'packages'> & { readonly keys: boolean },
+  stale: Pick<StaleParts, 'source' | 'base' | 'image' | 'packages'> & { readonly keys: boolean },
   earlier: Inputs | undefined,
 ): Promise<Pinning> {
   const { spec } = opened;
   const fromArchive = spec.kernel.source.kind === 'debian';
-  const local = pinFiles(files);
-  let reading: Promise<ArchiveIndexes> | undefined;
-  const archive = (): Promise<ArchiveIndexes> => (reading ??= readArchive(host, opened));
+  const packagedBase = spec.config.base.kind === 'debian';
+  const archive = archiveReader(host, opened);
   let looking: Promise<ImageBase | undefined> | undefined;
   const base = (): Promise<ImageBase | undefined> =>
     (looking ??= pinBase(host, opened, stale.image ? undefined : earlier?.image));
-  const kept = stale.packages || (stale.source && fromArchive) ? undefined : earlier;
+  const kept =
+    stale.packages || (stale.source && fromArchive) || (stale.base && packagedBase) ? undefined : earlier;
   const own = fromArchive ? undefined : await ownSource();
-  const source = own
-    ? { origins: kept?.origins ?? {}, source: own.source }
-    : (kept ?? archiveSource(opened, await archive()));
+  const local = { ...(await basePin(kept)), ...pinFiles(files) };
+  const source = {
+    ...(own
+      ? { origins: kept?.origins ?? (packagedBase ? (await archive()).origins : {}), source: own.source }
+      : (kept ?? archiveSource(opened, await archive()))),
+    ...(local.base && { base: local.base }),
+  };
   const ofSource = own?.diagnostics ?? [];
   return {
     source,
@@ -84,6 +97,7 @@ export async function startPinning(
           indexes,
           source: pinned.source,
           ...local,
+          ...(await basePin(undefined)),
           ...(image && { image: imageFor(image, wanted) }),
           packages: packages.value,
         },
@@ -91,6 +105,13 @@ export async function startPinning(
       };
     },
   };
+
+  /** @param from inputs in which one out of a package stays as it is */
+  async function basePin(from: Inputs | undefined): Promise<Pick<Inputs, 'base'>> {
+    if (!packagedBase) return files.base ? { base: pinFile(files.base) } : {};
+    if (from?.base) return { base: from.base };
+    return { base: await pinPackagedBase(host, opened, archive) };
+  }
 
   /** What is on this machine may have changed; what is elsewhere stays as it was pinned. */
   async function ownSource(): Promise<OwnSource> {
@@ -133,20 +154,50 @@ function imageFor({ pin, installed }: ImageBase, wanted: readonly string[]): Ima
 export async function pinSource(
   host: Host,
   opened: OpenSpec,
+  archive: ArchiveReader = archiveReader(host, opened),
 ): Promise<SourceInputs & { readonly diagnostics: readonly Diagnostic[] }> {
   if (opened.spec.kernel.source.kind !== 'debian') {
     return { origins: {}, ...(await pinOwnSource(host, opened, undefined)) };
   }
-  const archive = await readArchive(host, opened);
-  return { ...archiveSource(opened, archive), diagnostics: archive.diagnostics };
+  const { diagnostics, ...indexes } = await archive();
+  return { ...archiveSource(opened, indexes), diagnostics };
 }
 
-async function readArchive(host: Host, { spec }: OpenSpec): Promise<ArchiveIndexes> {
+/**
+ * A base out of a package, as the archive has it now.
+ *
+ * @throws Failure `source/no-debian-config`, and what reading the archive throws
+ */
+export async function pinPackagedBase(
+  host: Host,
+  { spec, place, sources }: OpenSpec,
+  archive: ArchiveReader,
+): Promise<PackagedConfigPin> {
+  const { base } = spec.config;
+  if (base.kind !== 'debian') throw new Error('no base out of a package');
+  return atPlace(place(['config', 'base']), sources, async () =>
+    pinDebianConfig(host, await archive(configMachine(base.config)), base),
+  );
+}
+
+/** Reads the indexes of the spec's release, for a machine as Debian calls it: each once. */
+export type ArchiveReader = (machine?: string) => Promise<ArchiveIndexes>;
+
+export function archiveReader(host: Host, { spec }: OpenSpec): ArchiveReader {
   const { debian, snapshot } = spec.environment;
-  return readIndexes(host, { release: debian, architecture: buildMachine, snapshot });
+  const readings = new Map<string, Promise<ArchiveIndexes>>();
+  return (machine = buildMachine) => {
+    const known =
+      readings.get(machine) ?? readIndexes(host, { release: debian, architecture: machine, snapshot });
+    readings.set(machine, known);
+    return known;
+  };
 }
 
-function archiveSource({ spec }: OpenSpec, { origins, index }: ArchiveIndexes): SourceInputs {
+function archiveSource(
+  { spec }: OpenSpec,
+  { origins, index }: Pick<ArchiveIndexes, 'origins' | 'index'>,
+): SourceInputs {
   const { source, version } = spec.kernel;
   if (source.kind !== 'debian') throw new Error('not a source of the archive');
   const { value, diagnostics } = pinDebianSource(index, { package: source.package, version });
@@ -189,9 +240,8 @@ async function pinOwnSource(
   }
 }
 
-function pinFiles({ base, fragments, patches }: LocalFiles): Pick<Inputs, 'base' | 'fragments' | 'patches'> {
+function pinFiles({ fragments, patches }: LocalFiles): Pick<Inputs, 'fragments' | 'patches'> {
   return {
-    ...(base && { base: pinFile(base) }),
     fragments: fragments.map(pinFile),
     patches: patches.map(pinPatch),
   };

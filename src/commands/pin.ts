@@ -19,10 +19,10 @@ import { isRemote } from '../spec/spec.ts';
 import { formatLock } from '../spec/write-lock.ts';
 import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
+import { keepBase } from './given-base.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { PinOptions, RefreshKind } from './options.ts';
 import { startPinning } from './pin-inputs.ts';
-import { collectRequests } from './requests.ts';
 import { resolveConfig } from './resolve-config.ts';
 import { settleEnvironment } from './settle-environment.ts';
 import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
@@ -82,7 +82,6 @@ export async function pinSpec(
   const { spec } = opened;
   assertCompiler(opened);
   const files = await readSpecFiles(host, opened);
-  const asked = collectRequests(opened, files);
   const path = options.lock ?? lockPath(opened.path);
   const earlier = (await openLock(host, path))?.lock;
   const stale = staleOf(earlier, spec, options.refresh);
@@ -90,18 +89,24 @@ export async function pinSpec(
   // said before anything is fetched
   if (askAgain) await findEngine(host, options.engine);
 
+  const keptBase = await keepBase(
+    host,
+    opened,
+    files,
+    options.refresh === 'all' ? undefined : earlier?.inputs,
+  );
   const pinning = await startPinning(host, opened, files, stale, earlier?.inputs);
   const probes = stale.packages ? undefined : earlier?.answers?.probes;
   const { pinned, resolved, needs } = await settleEnvironment(
     host,
-    { opened, files, asked },
+    { opened, files },
     pinning,
     probes && new Map(Object.entries(probes)),
     async ({ inputs }) => {
       const same = isDeepStrictEqual(earlier?.inputs, inputs);
       // Half a lock is better than none, and worse than a whole one.
       if (!earlier?.answers) await writeLock(host, path, { lock: 1, spec, inputs });
-      return resolveConfig(host, opened, files, asked, {
+      return resolveConfig(host, opened, files, {
         inputs,
         answers: stale.answers || !same ? undefined : earlier?.answers,
         known: !askAgain && sameQuestions(earlier.inputs, inputs) ? earlier.answers : undefined,
@@ -110,12 +115,7 @@ export async function pinSpec(
     },
   );
   const { inputs } = pinned;
-  const diagnostics = [
-    ...asked.diagnostics,
-    ...pinned.diagnostics,
-    ...resolved.diagnostics,
-    ...treeTimes(spec),
-  ];
+  const diagnostics = [...keptBase, ...pinned.diagnostics, ...resolved.diagnostics, ...treeTimes(spec)];
   // A lock with answers is one that can be built: what is wrong now is asked again, and said again, by the next command.
   const lock = { lock: 1, spec, inputs, answers: resolved.answers } as const;
   if (exitOf(diagnostics) === exitCodes.ok) await writeLock(host, path, lock);
@@ -127,7 +127,7 @@ export async function pinSpec(
       files,
       patches: resolved.patches,
       config: resolved.config,
-      sources: asked.sources,
+      sources: resolved.asked.sources,
       summary: {
         lock: path,
         packages: inputs.packages.length,
@@ -180,15 +180,16 @@ function staleOf(
   earlier: Lock | undefined,
   spec: Lock['spec'],
   refresh: RefreshKind | undefined,
-): Pick<StaleParts, 'source' | 'image' | 'packages' | 'answers'> & {
+): Pick<StaleParts, 'source' | 'base' | 'image' | 'packages' | 'answers'> & {
   /** Keys of signers. */
   readonly keys: boolean;
 } {
-  const all = { source: true, image: true, packages: true, answers: true, keys: true };
+  const all = { source: true, base: true, image: true, packages: true, answers: true, keys: true };
   if (earlier === undefined || refresh === 'all') return all;
   const stale = staleParts(spec, earlier);
   return {
     source: stale.source || refresh === 'source',
+    base: stale.base,
     image: stale.image || refresh === 'packages',
     packages: stale.packages || refresh === 'packages',
     answers: stale.answers || refresh !== undefined,

@@ -3,7 +3,7 @@ import { isDeepStrictEqual } from 'node:util';
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
-import type { Inputs, PatchPin } from '../spec/lock.ts';
+import { isPackaged, type Inputs, type PatchPin } from '../spec/lock.ts';
 import { patchText } from '../spec/patch-text.ts';
 import { commandCodes } from './codes.ts';
 import type { LocalFiles, LocalPatch } from './spec-files.ts';
@@ -12,10 +12,11 @@ import type { LocalFiles, LocalPatch } from './spec-files.ts';
 export function changedFiles(files: LocalFiles, inputs: Inputs): readonly Diagnostic[] {
   const here = [...(files.base ? [files.base] : []), ...files.fragments, ...files.patches];
   const pins = new Map(
-    [...(inputs.base ? [inputs.base] : []), ...inputs.fragments, ...inputs.patches].map((pin) => [
-      pin.path,
-      pin.sha256,
-    ]),
+    [
+      ...(inputs.base && !isPackaged(inputs.base) ? [inputs.base] : []),
+      ...inputs.fragments,
+      ...inputs.patches,
+    ].map((pin) => [pin.path, pin.sha256]),
   );
   return (
     here

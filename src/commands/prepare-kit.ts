@@ -16,7 +16,6 @@ import { digestOf, openLock, type OpenSpec } from './open-spec.ts';
 import type { KitOptions, PinOptions } from './options.ts';
 import { pinSpec } from './pin.ts';
 import { assertPinned } from './pinned-files.ts';
-import { collectRequests } from './requests.ts';
 import { resolveConfig } from './resolve-config.ts';
 import { missingNeeds } from './settle-environment.ts';
 import { locateFor, lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
@@ -81,11 +80,9 @@ async function fromLock(
   const files = await readSpecFiles(host, opened);
   assertPinned(files, lock.inputs, opened.sources);
   await assertLocalSource(host, lock.inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
-  const asked = collectRequests(opened, files);
-  const resolved = await resolveConfig(host, opened, files, asked, { ...lock, engine });
-  assertPackages(missingNeeds({ opened, files, asked }, resolved, lock.inputs));
-  const { patches, config, verdicts } = resolved;
-  const diagnostics = [...asked.diagnostics, ...resolved.diagnostics];
+  const resolved = await resolveConfig(host, opened, files, { ...lock, engine });
+  assertPackages(missingNeeds(opened.spec, resolved, lock.inputs));
+  const { patches, config, verdicts, asked, diagnostics } = resolved;
   return { lock, files, patches, config, verdicts, diagnostics, sources: asked.sources };
 }
 

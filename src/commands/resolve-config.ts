@@ -16,6 +16,7 @@ import { askInContainer } from './ask-in-container.ts';
 import { commandCodes } from './codes.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
 import { alteredAnswers, followingAnswers } from './following-answers.ts';
+import { withBase } from './given-base.ts';
 import type { OpenSpec } from './open-spec.ts';
 import type { Asked } from './requests.ts';
 import type { KitPatches } from '../kit/patches.ts';
@@ -32,6 +33,9 @@ export interface Resolved {
   readonly config: Uint8Array;
   readonly verdicts: readonly Verdict[];
   readonly patches: KitPatches;
+  /** The spec's, with the base among them. */
+  readonly files: LocalFiles;
+  readonly asked: Asked;
   readonly diagnostics: readonly Diagnostic[];
 }
 
@@ -53,8 +57,7 @@ export interface Pinned {
 export async function resolveConfig(
   host: Host,
   opened: OpenSpec,
-  files: LocalFiles,
-  asked: Asked,
+  localFiles: LocalFiles,
   pinned: Pinned,
 ): Promise<Resolved> {
   const { spec } = opened;
@@ -62,6 +65,7 @@ export async function resolveConfig(
   // said before gigabytes are fetched for it
   const engine = known ? undefined : await readyEngine(host, pinned);
   if (engine) await fetchInputs(host, pinned.inputs, locateFor(host, opened), { epoch: spec.build.epoch });
+  const files = await withBase(host, opened, localFiles, pinned.inputs);
   const pack = await patchedPack(host, opened, pinned.inputs, files.patches, {
     expected: known?.pack,
     whole: true,
@@ -75,7 +79,7 @@ export async function resolveConfig(
     new Map(Object.entries(known?.probes ?? {})),
   );
   assertVersion(opened, tree.make.kernelVersion);
-  const made = configureOn(opened, files, asked, pack, tree);
+  const made = configureOn(opened, files, pack, tree);
   const config = encodeLatin1(made.text);
   await host.store.add([config]);
   const following = followingAnswers(spec, made);
@@ -89,10 +93,13 @@ export async function resolveConfig(
     config,
     verdicts: made.verdicts,
     patches: pack.tree?.kit ?? { stack: [], left: [] },
+    files,
+    asked: made.asked,
     diagnostics: [
+      ...made.asked.diagnostics,
       ...pack.diagnostics,
       ...made.diagnostics,
-      ...explainVerdicts(made.verdicts, asked),
+      ...explainVerdicts(made.verdicts, made.asked),
       ...following.diagnostics,
     ],
   };

@@ -21,9 +21,10 @@ import type { Spec } from '../spec/spec.ts';
 import { askingPack } from './answer-tree.ts';
 import { askedOptions } from './asked-options.ts';
 import { commandCodes } from './codes.ts';
+import { withBase } from './given-base.ts';
 import type { OpenSpec } from './open-spec.ts';
 import { hasPackage, type PinnedInputs, type Pinning } from './pin-inputs.ts';
-import type { Asked } from './requests.ts';
+import { collectRequests } from './requests.ts';
 import type { Resolved } from './resolve-config.ts';
 import { patchedPack, type PatchedPack } from './source-pack.ts';
 import type { LocalFiles } from './spec-files.ts';
@@ -41,7 +42,6 @@ export interface Settled {
 export interface ReadSpec {
   readonly opened: OpenSpec;
   readonly files: LocalFiles;
-  readonly asked: Asked;
 }
 
 /** Guess, environment, configuration, and once more where the guess was wrong; trees of today take no third. */
@@ -63,8 +63,10 @@ export async function settleEnvironment(
 ): Promise<Settled> {
   const { spec } = read.opened;
   const pack = await patchedPack(host, read.opened, pinning.source, read.files.patches);
-  const asked = askedOptions(spec, read.files, read.asked, pack.pack);
-  const guessed = await guessConfig(host, read, pack, answers);
+  const files = await withBase(host, read.opened, read.files, pinning.source);
+  const requests = collectRequests(read.opened, files, pack.pack);
+  const asked = askedOptions(spec, files, requests, pack.pack);
+  const guessed = await guessConfig(host, { ...read, files }, pack, answers);
   let pinned = await pinning.withPackages(configNeeds(spec, asked, guessed, pack));
   for (let round = 0; round < mostRounds; round += 1) {
     const resolved = await resolve(pinned);
@@ -83,12 +85,12 @@ export async function settleEnvironment(
 
 /** The packages that the configuration takes and the environment of a lock does not have. */
 export function missingNeeds(
-  { opened, files, asked }: ReadSpec,
-  { config, pack }: Pick<Resolved, 'config' | 'pack'>,
+  spec: Spec,
+  { config, pack, files, asked }: Pick<Resolved, 'config' | 'pack' | 'files' | 'asked'>,
   inputs: Pick<Inputs, 'image' | 'packages'>,
 ): readonly Need[] {
-  const options = askedOptions(opened.spec, files, asked, pack.pack);
-  return configNeeds(opened.spec, options, decodeLatin1(config), pack).filter(
+  const options = askedOptions(spec, files, asked, pack.pack);
+  return configNeeds(spec, options, decodeLatin1(config), pack).filter(
     (need) => !hasPackage(inputs, need.package),
   );
 }
@@ -102,7 +104,7 @@ function configNeeds(spec: Spec, asked: OptionOn, text: string, { pack }: Patche
 /** The `.config` as it will be most likely; empty where not even that can be said. */
 async function guessConfig(
   host: Host,
-  { opened, files, asked }: ReadSpec,
+  { opened, files }: ReadSpec,
   pack: PatchedPack,
   answers: Answers | undefined,
 ): Promise<string> {
@@ -114,7 +116,7 @@ async function guessConfig(
       { probeHost: false },
       answers,
     );
-    return configureOn(opened, files, asked, pack, tree).text;
+    return configureOn(opened, files, pack, tree).text;
   } catch (error) {
     // what is wrong is said by whoever works the configuration out in earnest
     if (error instanceof Failure) return '';

@@ -6,14 +6,18 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic, Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
+import { exists } from '../host/output-folder.ts';
+import { decodeLatin1, encodeLatin1 } from '../kconfig/latin1.ts';
+import { fragmentRequests } from '../kconfig/requests.ts';
 import type { Locate } from '../source/locate.ts';
 import { unpackedFile } from '../source/unpacked-file.ts';
 import { isRemote } from '../spec/spec.ts';
 import type { YamlPath } from '../spec/yaml-tree.ts';
 import { commandCodes } from './codes.ts';
+import { largestFile, runningConfig } from './given-config.ts';
 import { listPatches } from './list-patches.ts';
 import type { OpenSpec } from './open-spec.ts';
-import { resolveInside, unsuitable } from './resolve-inside.ts';
+import { besideSpec, resolveInside, unsuitable } from './resolve-inside.ts';
 
 /** A file beside the spec, as it is now. */
 export interface LocalFile {
@@ -37,45 +41,71 @@ export interface LocalPatch extends LocalFile {
 /** A spec, and where in its text what stands. */
 type SpecPlaces = Pick<OpenSpec, 'spec' | 'path' | 'folder' | 'sources' | 'place'>;
 
+/** What a spec begins with, where that is no target of the tree. */
+export interface LocalBase extends LocalFile {
+  /** As messages call it. */
+  readonly name: string;
+  /** Where it was taken from, when it is that of this machine and not kept yet. */
+  readonly taken?: string;
+}
+
+type FoundFile = Omit<LocalBase, 'name'>;
+type ReadFile = (host: Host, folder: string, path: string) => Promise<FoundFile>;
+
 /** The files that a spec names, but for its source. */
 export interface LocalFiles {
-  readonly base?: LocalFile;
+  /** One out of a package comes to it when that is pinned (`withBase`). */
+  readonly base?: LocalBase;
+  /** Those beside the spec. */
   readonly fragments: readonly LocalFile[];
   readonly patches: readonly LocalPatch[];
 }
 
-/** Packed or unpacked: nothing that a person writes as a fragment, a configuration or a patch comes near this. Bytes. */
-export const largestFile: number = 64 * 1024 * 1024;
-
 /**
  * Reads what the spec names.
  *
- * @throws Failure `command/file-missing`, `command/file-outside`, `command/file-unsuitable`, all of them at once
+ * @param root where the files of this machine are
+ * @throws Failure `command/file-missing`, `command/file-outside`, `command/file-unsuitable`, `command/no-running-config`,
+ *   and with lines of fragments that ask for nothing, all of them at once
  */
-export async function readSpecFiles(host: Host, opened: SpecPlaces): Promise<LocalFiles> {
-  const { spec, folder, sources, place } = opened;
+export async function readSpecFiles(host: Host, opened: SpecPlaces, root = ''): Promise<LocalFiles> {
+  const { spec, path: specPath, folder, sources, place } = opened;
   const failures: Failure[] = [];
-  const attempt = async <Value>(instead: Value, at: YamlPath, work: Promise<Value>): Promise<Value> => {
+  const attempt = async <Value>(instead: Value, at: YamlPath, work: () => Promise<Value>): Promise<Value> => {
     try {
-      return await namedAt(place(at), sources, work);
+      return await atPlace(place(at), sources, work);
     } catch (error) {
       if (!(error instanceof Failure)) throw error;
       failures.push(error);
       return instead;
     }
   };
-  const read = async (readFrom: typeof readLocalFile, path: string, ...at: YamlPath): Promise<LocalFile> => {
+  const read = async (readFrom: ReadFile, path: string, ...at: YamlPath): Promise<FoundFile> => {
     const nothing = { path, sha256: '', content: new Uint8Array() };
-    return { ...(await attempt(nothing, at, readFrom(host, folder, path))), span: place(at) };
+    return { ...(await attempt(nothing, at, () => readFrom(host, folder, path))), span: place(at) };
   };
   const { base, fragments } = spec.config;
   const listed = await Promise.all(
-    spec.patches.map((item, nth) => attempt([], ['patches', nth], listPatches(host, opened, item, nth))),
+    spec.patches.map((item, nth) =>
+      attempt([], ['patches', nth], () => listPatches(host, opened, item, nth)),
+    ),
   );
   const files = {
-    ...(base.kind === 'file' && { base: await read(readCompressed, base.path, 'config', 'base') }),
+    ...((base.kind === 'file' || base.kind === 'running') && {
+      base: {
+        name: besideSpec(specPath, base.path),
+        ...(await read(
+          base.kind === 'file' ? readCompressed : (...which) => readRunning(...which, root),
+          base.path,
+          'config',
+          'base',
+        )),
+      },
+    }),
     fragments: await Promise.all(
-      fragments.map((path, nth) => read(readLocalFile, path, 'config', 'fragments', nth)),
+      fragments.flatMap((path, nth) =>
+        typeof path === 'string' ? [read(readLocalFile, path, 'config', 'fragments', nth)] : [],
+      ),
     ),
     patches: await Promise.all(
       listed.flat().map(async ({ item, ...patch }) => ({
@@ -89,9 +119,17 @@ export async function readSpecFiles(host: Host, opened: SpecPlaces): Promise<Loc
     .flatMap(({ path, item }, nth, all) =>
       all.findIndex((other) => other.path === path) < nth ? [patchTwice(path, place(['patches', item]))] : [],
     );
-  const wrong = [...failures.flatMap(({ diagnostics }) => diagnostics), ...twice];
+  const texts = [
+    ...failures.flatMap((failure) => [...failure.sources]),
+    ...files.fragments.map(
+      ({ path, content }) => [besideSpec(specPath, path), decodeLatin1(content)] as const,
+    ),
+  ];
+  const faults = files.fragments.flatMap(
+    ({ path, content }) => fragmentRequests(decodeLatin1(content), besideSpec(specPath, path)).diagnostics,
+  );
+  const wrong = [...failures.flatMap(({ diagnostics }) => diagnostics), ...twice, ...faults];
   if (wrong.length > 0) {
-    const texts = failures.flatMap((failure) => [...failure.sources]);
     throw new Failure(wrong, { sources: new Map([...sources, ...texts]) });
   }
   return files;
@@ -105,13 +143,13 @@ function patchTwice(path: string, span: Span | undefined): Diagnostic {
   });
 }
 
-/** What comes of `work`; its failures say where the spec names the file that they are about. */
-async function namedAt<Value>(
+/** What comes of `work`; its failures say where the spec names what they are about. */
+export async function atPlace<Value>(
   span: Span | undefined,
   sources: ReadonlyMap<string, string>,
-  work: Promise<Value>,
+  work: () => Promise<Value>,
 ): Promise<Value> {
-  return work.catch((error: unknown) => {
+  return work().catch((error: unknown) => {
     if (!(error instanceof Failure) || span === undefined) throw error;
     const diagnostics = error.diagnostics.map((one) => ({ span, ...one }));
     throw new Failure(diagnostics, {
@@ -140,13 +178,22 @@ async function readCompressed(host: Host, folder: string, path: string): Promise
   return { ...file, content };
 }
 
+/** Once it was kept, it is a file like any other: another machine has another configuration. */
+async function readRunning(host: Host, folder: string, path: string, root: string): Promise<FoundFile> {
+  if (await exists(join(folder, path))) return readCompressed(host, folder, path);
+  await resolveInside(host, folder, dirname(path), 'folder');
+  const { origin, text } = await runningConfig(root);
+  const content = encodeLatin1(text);
+  return { path, sha256: createHash('sha256').update(content).digest('hex'), content, taken: origin };
+}
+
 /** How a source on this machine is found for a spec that has been read. */
 export function locateFor(host: Host, { spec, folder, sources, place }: SpecPlaces): Locate {
   const { source } = spec.kernel;
   return (path, kind) => {
     const key = isRemote(source) ? (path === source.keyring ? 'keyring' : 'signature') : source.kind;
     const span = place(['kernel', 'source', key]);
-    return namedAt(span, sources, resolveInside(host, folder, path, kind));
+    return atPlace(span, sources, () => resolveInside(host, folder, path, kind));
   };
 }
 

@@ -4,23 +4,26 @@ import { makeWords } from '../environment/toolchain.ts';
 import type { Host } from '../host/host.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import type { Answers } from '../kconfig/tree-questions.ts';
+import { configMachine } from '../source/debian-config.ts';
 import { staleParts } from '../spec/compare-lock.ts';
-import type { Lock, SourceInputs } from '../spec/lock.ts';
+import type { Inputs, Lock, SourceInputs } from '../spec/lock.ts';
 import type { WholeReading } from '../kconfig/tree-questions.ts';
-import { configureTree, type TreeConfig } from './configure-tree.ts';
+import { configureTree, type ConfigParts, type TreeConfig } from './configure-tree.ts';
+import { takenBase, withBase } from './given-base.ts';
 import { askingPack } from './answer-tree.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { ProbeOptions } from './options.ts';
-import { pinSource } from './pin-inputs.ts';
+import { archiveReader, pinPackagedBase, pinSource, type ArchiveReader } from './pin-inputs.ts';
 import { collectRequests, type Asked } from './requests.ts';
 import { besideSpec } from './resolve-inside.ts';
 import { blamePatches, patchedPack, type PatchedPack } from './source-pack.ts';
-import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
+import { lockPath, readSpecFiles, type LocalBase, type LocalFiles } from './spec-files.ts';
 import { readAnsweredTree } from './tree-answers.ts';
 
 export interface SpecConfig extends TreeConfig {
   readonly pack: PatchedPack;
   readonly tree: WholeReading;
+  readonly asked: Asked;
 }
 
 /**
@@ -32,7 +35,6 @@ export interface SpecConfig extends TreeConfig {
 export async function configureSpec(
   opened: OpenSpec,
   files: LocalFiles,
-  asked: Asked,
   lock: Lock | undefined,
   options: ProbeOptions,
   host: Host,
@@ -43,16 +45,21 @@ export async function configureSpec(
   });
   const request = makeWords(opened.spec);
   const answered = await readAnsweredTree(host, askingPack(pack), request, options, ground.probes);
-  const config = configureOn(opened, files, asked, pack, answered.tree);
+  const config = configureOn(opened, await withBase(host, opened, files, ground.base), pack, answered.tree);
   return {
     ...config,
-    diagnostics: [...ground.diagnostics, ...pack.diagnostics, ...answered.diagnostics, ...config.diagnostics],
+    diagnostics: [
+      ...ground.diagnostics,
+      ...takenBase(files),
+      ...pack.diagnostics,
+      ...answered.diagnostics,
+      ...config.diagnostics,
+    ],
   };
 }
 
 export interface ReadSpecConfig {
   readonly opened: OpenSpec;
-  readonly asked: Asked;
   readonly made: SpecConfig;
   /** All that is to be said so far. */
   readonly diagnostics: readonly Diagnostic[];
@@ -69,13 +76,12 @@ export async function configureSpecFile(
 ): Promise<ReadSpecConfig> {
   const opened = await openSpec(host, options.spec);
   const files = await readSpecFiles(host, opened);
-  const asked = collectRequests(opened, files);
   const lockFile = options.lock ?? lockPath(opened.path);
   const lock = await openLock(host, lockFile);
-  const made = await configureSpec(opened, files, asked, lock?.lock, options, host);
+  const made = await configureSpec(opened, files, lock?.lock, options, host);
+  const { asked } = made;
   return {
     opened,
-    asked,
     made,
     diagnostics: [...opened.diagnostics, ...asked.diagnostics, ...made.diagnostics],
     sources: asked.sources,
@@ -90,38 +96,41 @@ export async function configureSpecFile(
   };
 }
 
-/** The configuration that a spec asks for on a tree that has been read. */
+/**
+ * The configuration that a spec asks for on a tree that has been read.
+ *
+ * @param files with the base, where it is out of a package
+ */
 export function configureOn(
   opened: OpenSpec,
   files: LocalFiles,
-  { requests }: Asked,
   pack: PatchedPack,
   tree: WholeReading,
 ): SpecConfig {
-  const { spec, path, sources } = opened;
-  const { base } = spec.config;
-  const start =
-    base.kind === 'target'
-      ? base
-      : ({
-          kind: 'file',
-          file: besideSpec(path, base.path),
-          text: decodeLatin1(files.base?.content ?? new Uint8Array()),
-          named: { span: files.base?.span, sources },
-        } as const);
+  const { spec, sources } = opened;
+  const asked = collectRequests(opened, files, pack.pack);
+  const start = spec.config.base.kind === 'target' ? spec.config.base : givenBase(files.base, sources);
   const blamed = (diagnostics: readonly Diagnostic[]): readonly Diagnostic[] =>
     blamePatches(diagnostics, opened, files.patches);
   try {
-    const config = configureTree({ files: pack.pack, tree, base: start, requests });
-    return { ...config, diagnostics: blamed(config.diagnostics), pack, tree };
+    const config = configureTree({ files: pack.pack, tree, base: start, requests: asked.requests });
+    return { ...config, diagnostics: blamed(config.diagnostics), pack, tree, asked };
   } catch (error) {
     if (!(error instanceof Failure)) throw error;
     throw new Failure(blamed(error.diagnostics), { cause: error.cause, sources: error.sources });
   }
 }
 
+function givenBase(base: LocalBase | undefined, sources: ReadonlyMap<string, string>): ConfigParts['base'] {
+  if (!base) throw new Error('the base was not read');
+  const { name, content, span } = base;
+  return { kind: 'file', file: name, text: decodeLatin1(content), named: { span, sources } };
+}
+
 interface Ground {
   readonly inputs: SourceInputs;
+  /** With a base out of a package. */
+  readonly base: Pick<Inputs, 'origins' | 'base'>;
   /** SHA-256 of the pack that the lock was made with. */
   readonly pack?: string | undefined;
   readonly probes?: Answers | undefined;
@@ -130,15 +139,31 @@ interface Ground {
 
 async function groundOf(opened: OpenSpec, lock: Lock | undefined, host: Host): Promise<Ground> {
   const stale = lock && staleParts(opened.spec, lock);
+  const archive = archiveReader(host, opened);
   if (!lock || stale?.source) {
-    const { diagnostics, ...inputs } = await pinSource(host, opened);
-    return { inputs, diagnostics };
+    const { diagnostics, ...inputs } = await pinSource(host, opened, archive);
+    return { inputs, base: await baseOf(host, opened, lock, archive), diagnostics };
   }
   const { inputs, answers } = lock;
   return {
     inputs,
+    base: await baseOf(host, opened, lock, archive),
     pack: answers?.pack,
     probes: answers && !stale?.packages ? new Map(Object.entries(answers.probes)) : undefined,
     diagnostics: [],
   };
+}
+
+/** Out of a package: as the lock has it, or else as the archive has it now. */
+async function baseOf(
+  host: Host,
+  opened: OpenSpec,
+  lock: Lock | undefined,
+  archive: ArchiveReader,
+): Promise<Ground['base']> {
+  const { base } = opened.spec.config;
+  if (base.kind !== 'debian') return { origins: {} };
+  if (lock && !staleParts(opened.spec, lock).base) return lock.inputs;
+  const { origins } = await archive(configMachine(base.config));
+  return { origins, base: await pinPackagedBase(host, opened, archive) };
 }

@@ -8,7 +8,7 @@ import { configureSpecFile } from './spec-tree.ts';
 
 /** `quern why`: the chain of reasons for one option's value, or for a value that it might be given: no when that would be lost. */
 export async function why(options: WhyOptions, host: Host): Promise<CommandResult<Explanation>> {
-  const { made, asked, diagnostics } = await configureSpecFile(options, host);
+  const { made, diagnostics, sources } = await configureSpecFile(options, host);
   const { explain, base } = made;
   const { option, value } = options.asked;
   const explanation =
@@ -21,6 +21,6 @@ export async function why(options: WhyOptions, host: Host): Promise<CommandResul
     diagnostics,
     value: explanation,
     text: explanationText(explanation),
-    sources: asked.sources,
+    sources,
   };
 }

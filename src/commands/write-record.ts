@@ -9,9 +9,10 @@ import { buildProvenance, type FileFact } from '../record/provenance.ts';
 import { recordFiles } from '../record/record-files.ts';
 import { formatStatement, type Isolation } from '../record/statement.ts';
 import { renderSummary, type SummaryFacts } from '../report/summary.ts';
-import type { FilePin, ImagePin } from '../spec/lock.ts';
+import { isPackaged, type BasePin, type FilePin, type ImagePin } from '../spec/lock.ts';
 import { sourceFact } from '../spec/source-text.ts';
 import type { Artefact } from './check-artefacts.ts';
+import { packagedName } from './given-base.ts';
 import type { OpenSpec } from './open-spec.ts';
 import type { PreparedKit } from './prepare-kit.ts';
 
@@ -74,7 +75,7 @@ export async function writeRecord(folder: string, facts: BuildFacts): Promise<vo
         role('spec')(specFile),
         role('lock')(lockFile),
         role('source')(sourceFact(inputs.source)),
-        ...(inputs.base ? [role('base')(inputs.base)] : []),
+        ...(inputs.base ? [role('base')(basePinFile(inputs.base))] : []),
         ...inputs.fragments.map(role('fragment')),
         ...inputs.patches.map(role('patch')),
         ...(inputs.image ? [imageRow(inputs.image)] : []),
@@ -96,6 +97,10 @@ export async function writeRecord(folder: string, facts: BuildFacts): Promise<vo
 
 function imageRow({ registry, repository, manifest }: ImagePin): SummaryFacts['inputs'][number] {
   return { role: 'image', name: `${registry}/${repository}`, sha256: manifest };
+}
+
+function basePinFile(base: BasePin): FilePin {
+  return isPackaged(base) ? { path: packagedName(base), sha256: base.content } : base;
 }
 
 /** What the build leaves besides artefacts: its log, and the kit, the resolved configuration among it. */

@@ -4,7 +4,7 @@
  *
  * Sources: scripts/kconfig/Makefile, scripts/Makefile.defconf and arch/ARCH/Makefile of the tree.
  */
-import type { ListedFiles } from './tree-files.ts';
+import type { ListedFiles, TreeFiles } from './tree-files.ts';
 
 export type AllMode = 'allnoconfig' | 'allyesconfig' | 'allmodconfig' | 'alldefconfig';
 
@@ -81,10 +81,20 @@ function tinyRecipe(files: ListedFiles, sourceArch: string): BaseRecipe | undefi
   return step && { start: { kind: 'all', mode: 'allnoconfig', preset }, steps: [step] };
 }
 
-/** What `make NAME.config` merges: the general fragment, then the architecture's. */
+/** Where the fragments of a tree lie, the general ones first. */
+export function fragmentFolders(sourceArch: string): readonly string[] {
+  return ['kernel/configs', `arch/${sourceArch}/configs`];
+}
+
+/** What `make NAME.config` merges: the general fragment, then the architecture's; empty when the tree has neither. */
+export function treeFragments(files: TreeFiles, sourceArch: string, name: string): readonly string[] {
+  return fragmentFolders(sourceArch)
+    .map((folder) => `${folder}/${name}`)
+    .filter((path) => files.read(path) !== undefined);
+}
+
 function fragmentStep(files: ListedFiles, sourceArch: string, name: string): BaseStep | undefined {
-  const places = [`kernel/configs/${name}`, `arch/${sourceArch}/configs/${name}`];
-  const fragments = places.filter((path) => files.read(path) !== undefined);
+  const fragments = treeFragments(files, sourceArch, name);
   return fragments.length === 0 ? undefined : { fragments, whereRequired: false };
 }
 

@@ -1,7 +1,18 @@
-import type { Answers, ArchivePin, FilePin, ImagePin, Inputs, PackagePin, SourcePin } from '../spec/lock.ts';
+import { fragmentText } from '../spec/config-text.ts';
+import {
+  isPackaged,
+  type Answers,
+  type ArchivePin,
+  type BasePin,
+  type FilePin,
+  type ImagePin,
+  type Inputs,
+  type PackagePin,
+  type SourcePin,
+} from '../spec/lock.ts';
 import { patchText } from '../spec/patch-text.ts';
 import { sourceFact, sourceText } from '../spec/source-text.ts';
-import { isRemote, type Spec } from '../spec/spec.ts';
+import { isRemote, type Spec, type SpecBase } from '../spec/spec.ts';
 import { kernelBuildType, localBuilder, provenanceType, statementType } from './identifiers.ts';
 import { imageAnnotations, type Isolation, type ResourceDescriptor, type Statement } from './statement.ts';
 
@@ -96,8 +107,8 @@ function buildExternalParameters(path: string, spec: Spec): Record<string, strin
     kernelVersion: kernel.version,
     source: sourceText(source).replace(' ', ':'),
     arch: spec.arch,
-    base: config.base.kind === 'target' ? `target:${config.base.target}` : `file:${config.base.path}`,
-    fragments: config.fragments,
+    base: describeBase(config.base),
+    fragments: config.fragments.map(fragmentText),
     set: config.set.map(({ option, value }) => `${option}=${value}`),
     patches: spec.patches.map(patchText),
     environment: `debian:${environment.debian}`,
@@ -110,6 +121,18 @@ function buildExternalParameters(path: string, spec: Spec): Record<string, strin
     ...(build.epoch !== undefined && { epoch: String(build.epoch) }),
     outputs: spec.outputs,
   };
+}
+
+function describeBase(base: SpecBase): string {
+  switch (base.kind) {
+    case 'target':
+      return `target:${base.target}`;
+    case 'file':
+    case 'running':
+      return `${base.kind}:${base.path}`;
+    case 'debian':
+      return `debian:${base.package}/${base.config}`;
+  }
 }
 
 function buildInternalParameters({ jobs, isolation }: ProvenanceFacts): Record<string, string> {
@@ -154,7 +177,7 @@ function buildDependencies({ specFile, lockFile, inputs }: ProvenanceFacts): Res
     describeFile('spec', specFile),
     describeFile('lock', lockFile),
     describeSource(inputs.source, inputs),
-    ...(inputs.base ? [describeFile('base', inputs.base)] : []),
+    ...(inputs.base ? [describeBasePin(inputs.base, inputs)] : []),
     ...inputs.fragments.map((pin) => describeFile('fragment', pin)),
     ...inputs.patches.map((pin) => describeFile('patch', pin)),
     ...(inputs.image ? [describeImage(inputs.image)] : []),
@@ -164,6 +187,21 @@ function buildDependencies({ specFile, lockFile, inputs }: ProvenanceFacts): Res
 
 function describeFile(role: Role, { path, sha256 }: FilePin): ResourceDescriptor {
   return { name: path, digest: { sha256 }, annotations: { quern_role: role } };
+}
+
+/** A configuration out of a package: the digest is that of the package, which is what can be fetched. */
+function describeBasePin(base: BasePin, inputs: Inputs): ResourceDescriptor {
+  if (!isPackaged(base)) return describeFile('base', base);
+  const machine = base.config.slice(0, base.config.indexOf('_'));
+  const described = describePackage('base', { ...base, architecture: machine }, inputs);
+  return {
+    ...described,
+    annotations: {
+      ...described.annotations,
+      quern_config: base.config,
+      quern_content: base.content,
+    },
+  };
 }
 
 function describeSource(source: SourcePin, inputs: Inputs): ResourceDescriptor {

@@ -29,6 +29,7 @@ export type SourceCode =
   | 'source/index-old'
   | 'source/not-the-snapshot'
   | 'source/no-debian-source'
+  | 'source/no-debian-config'
   | 'source/version-differs'
   | 'source/local-file'
   | 'source/local-changed'
@@ -171,6 +172,12 @@ export const sourceCodes: Catalogue<SourceCode> = catalogue({
     severity: 'error',
     exit: usage,
     summary: 'The Debian package that the kernel source should come from is not in the release.',
+  },
+  'source/no-debian-config': {
+    severity: 'error',
+    exit: usage,
+    summary:
+      'A release of Debian, or a package of it, does not have the configuration that a spec begins with.',
   },
   'source/version-differs': {
     severity: 'error',

@@ -88,6 +88,33 @@ export async function extractDebianSource(
   throw unusable(path, `it has no ${wanted}`);
 }
 
+/**
+ * Files of a Debian package below one of its folders, each whole.
+ *
+ * @param path of the package
+ * @param folder such as `usr/src/linux-config-6.1/`
+ * @param most bytes that one of them may have
+ * @returns name in the folder to content
+ * @throws Failure `source/not-an-archive`, `source/unread-compression`
+ */
+export async function debianFiles(
+  path: string,
+  folder: string,
+  most: number,
+  signal: AbortSignal,
+): Promise<ReadonlyMap<string, Uint8Array>> {
+  const files = new Map<string, Uint8Array>();
+  for await (const entry of tarEntries(await openDataMember(path), signal)) {
+    const { name, type, size } = entry.header;
+    const inside = name.replace(/^\.\//, '');
+    if (type !== 'file' || !inside.startsWith(folder) || size > most) continue;
+    const chunks: Uint8Array[] = [];
+    for await (const chunk of bytesOf(entry)) chunks.push(chunk);
+    files.set(inside.slice(folder.length), Buffer.concat(chunks));
+  }
+  return files;
+}
+
 /** The data of a Debian package (deb(5)): an ar archive with a member `data.tar`, compressed in one of several ways. */
 async function openDataMember(path: string): Promise<AsyncIterable<Uint8Array>> {
   const handle = await open(path);

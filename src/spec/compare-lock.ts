@@ -1,11 +1,12 @@
 import type { Diagnostic, Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { specCodes } from './codes.ts';
+import { baseText, fragmentText } from './config-text.ts';
 import type { Lock } from './lock.ts';
 import { patchText } from './patch-text.ts';
 import { pathText } from './path-text.ts';
 import { sourceText } from './source-text.ts';
-import type { SetOption, Spec, SpecBase } from './spec.ts';
+import type { SetOption, Spec } from './spec.ts';
 import type { YamlPath } from './yaml-tree.ts';
 
 /** One thing that a spec says otherwise than the spec in its lock. */
@@ -14,10 +15,6 @@ export interface Difference {
   readonly path: YamlPath;
   /** What happened, in words. */
   readonly what: string;
-}
-
-function baseText(base: SpecBase): string {
-  return base.kind === 'target' ? base.target : `./${base.path}`;
 }
 
 /** Values of which there is one, by their place; `undefined` where the spec leaves them to somebody else. */
@@ -101,7 +98,11 @@ function compareSet(now: readonly SetOption[], old: readonly SetOption[]): Diffe
 export function specDifferences(spec: Spec, locked: Spec): Difference[] {
   return [
     ...compareSingles(spec, locked),
-    ...compareLists(['config', 'fragments'], spec.config.fragments, locked.config.fragments),
+    ...compareLists(
+      ['config', 'fragments'],
+      spec.config.fragments.map(fragmentText),
+      locked.config.fragments.map(fragmentText),
+    ),
     ...compareSet(spec.config.set, locked.config.set),
     ...compareLists(['patches'], spec.patches.map(patchText), locked.patches.map(patchText)),
   ];
@@ -134,7 +135,9 @@ export interface StaleParts {
   readonly image: boolean;
   /** `inputs.packages` and the indexes they were read from. */
   readonly packages: boolean;
-  /** `inputs.base`, `inputs.fragments`, `inputs.patches`: which files, not what is in them. */
+  /** `inputs.base`: which it is, not what is in it. */
+  readonly base: boolean;
+  /** `inputs.fragments`, `inputs.patches`: which files, not what is in them. */
   readonly files: boolean;
   readonly answers: boolean;
 }
@@ -143,16 +146,16 @@ type Part = keyof StaleParts;
 
 /**
  * What each part of the spec decides. Answers hang on nearly everything; not on the name and the outputs, and not on
- * user and host, which only stand in the banner: `uname -v` has the time and neither of them. A Debian source package is
- * looked up in the environment's release and snapshot, so that a change of these makes it stale; the architecture does not, such
- * packages being the same for all.
+ * user and host, which only stand in the banner: `uname -v` has the time and neither of them. A Debian package with the
+ * source or the base is looked up in the environment's release and snapshot, so that a change of these makes it stale; the
+ * architecture does not: sources are the same for all, and a base says itself which one it is for.
  */
 const decides: Readonly<Record<string, readonly Part[]>> = {
   name: [],
   'kernel.version': ['source', 'answers'],
   'kernel.source': ['source', 'answers'],
   arch: ['packages', 'answers'],
-  'config.base': ['files', 'answers'],
+  'config.base': ['base', 'answers'],
   'config.fragments': ['files', 'answers'],
   'config.set': ['answers'],
   patches: ['files', 'answers'],
@@ -177,13 +180,14 @@ export function staleParts(spec: Spec, lock: Lock): StaleParts {
     const parts = decides[`${first}.${second}`] ?? decides[String(first)] ?? [];
     for (const part of parts) stale.add(part);
     const elsewhere = first === 'environment' && (second === 'debian' || second === 'snapshot');
-    const moved = elsewhere && spec.kernel.source.kind === 'debian';
-    if (moved) stale.add('source');
+    if (elsewhere && spec.kernel.source.kind === 'debian') stale.add('source');
+    if (elsewhere && spec.config.base.kind === 'debian') stale.add('base');
   }
   return {
     source: stale.has('source'),
     image: stale.has('image'),
     packages: stale.has('packages'),
+    base: stale.has('base'),
     files: stale.has('files'),
     answers: stale.has('answers'),
   };

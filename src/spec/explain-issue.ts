@@ -195,24 +195,30 @@ export function explainIssue(issue: z.core.$ZodIssue, root: YamlNode, file: stri
     case 'invalid_format':
       return [badFormat(context, issue.pattern ?? '', issue.message)];
     case 'invalid_union':
-      return explainPatch(issue, root, file) ?? [badValue(context, issue.message)];
+      return explainForm(issue, root, file) ?? [badValue(context, issue.message)];
     default:
       return [badValue(context, issue.message)];
   }
 }
 
-/** An item of `patches` may be a word or one of two mappings: what is wrong with the one that it looks like. */
-function explainPatch(
+/** The keys by which a mapping is known, in the order of the schema's forms, where a word may stand as well. */
+const mappings: Readonly<Record<string, readonly string[]>> = {
+  patches: ['path', 'series'],
+  'config.base': ['debian', 'running'],
+  'config.fragments': ['tree'],
+};
+
+/** Where a word may stand, or one of several mappings: what is wrong with the one that it looks like. */
+function explainForm(
   { path, errors }: z.core.$ZodIssueInvalidUnion,
   root: YamlNode,
   file: string,
 ): Diagnostic[] | undefined {
-  if (path[0] !== 'patches') return undefined;
-  const node = nodeAt(
-    root,
-    path.filter((step) => typeof step !== 'symbol'),
-  )?.node;
-  const isSeries = node?.kind === 'mapping' && node.entries.has('series');
-  const meant = errors[node?.kind !== 'mapping' ? 0 : isSeries ? 2 : 1] ?? [];
+  const place = path.filter((step) => typeof step !== 'symbol');
+  const keys = mappings[place.filter((step) => typeof step === 'string').join('.')];
+  if (keys === undefined) return undefined;
+  const node = nodeAt(root, place)?.node;
+  const known = node?.kind === 'mapping' ? keys.findIndex((key) => node.entries.has(key)) : -1;
+  const meant = errors[node?.kind !== 'mapping' ? 0 : Math.max(0, known) + 1] ?? [];
   return meant.flatMap((issue) => explainIssue({ ...issue, path: [...path, ...issue.path] }, root, file));
 }

@@ -98,6 +98,29 @@ export const base: Grammar = {
   example: 'tinyconfig',
 };
 
+/** Debian's packages with the configurations that it builds its kernels with. */
+export const configPackage: Grammar = {
+  pattern: /^linux-config-[a-z0-9][a-z0-9+.\-]{0,62}$/u,
+  rule: "Debian's packages with configurations are called `linux-config-` and the series",
+  example: 'linux-config-6.1',
+};
+
+/** What such a package calls a configuration: architecture, feature set and flavour, as Debian has them. */
+export const debianConfig: Grammar = {
+  pattern: /^[a-z0-9][a-z0-9\-]{0,31}_[a-z0-9][a-z0-9\-]{0,31}_[a-z0-9][a-z0-9.\-]{0,62}$/u,
+  rule: 'a configuration of Debian is called by architecture, feature set and flavour, with `_` between them',
+  example: 'amd64_none_amd64',
+};
+
+const fragmentName = String.raw`[A-Za-z0-9_][A-Za-z0-9_.+\-]{0,126}`;
+
+/** What `make NAME.config` takes, below kernel/configs and arch/ARCH/configs of a tree. */
+export const treeFragment: Grammar = {
+  pattern: new RegExp(String.raw`^(?=.{1,255}$)${fragmentName}(?:\/${fragmentName})*\.config$`, 'u'),
+  rule: "a fragment of the tree is called as for `make NAME.config`: it lies in the tree's kernel/configs or arch/…/configs, and is named from there",
+  example: 'kvm_guest.config',
+};
+
 /** Symbols of Kconfig that can be options: the kernel's lexer takes letters, digits and underscores. */
 export const optionName: Grammar = {
   pattern: /^(?!CONFIG_|__proto__$)[A-Za-z0-9_]{1,128}$/u,

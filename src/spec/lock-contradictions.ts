@@ -1,8 +1,17 @@
 import { matchesGlob } from '../patch/glob.ts';
 import { parseImageReference } from './image-reference.ts';
-import type { FilePin, Inputs, Lock, PatchPin, SourcePin } from './lock.ts';
+import { baseText } from './config-text.ts';
+import {
+  isPackaged,
+  type BasePin,
+  type FilePin,
+  type Inputs,
+  type Lock,
+  type PatchPin,
+  type SourcePin,
+} from './lock.ts';
 import { patchText, standsForSeveral } from './patch-text.ts';
-import { isRemote, type SpecPatch, type SpecSource } from './spec.ts';
+import { isRemote, type SpecBase, type SpecPatch, type SpecSource } from './spec.ts';
 import type { YamlPath } from './yaml-tree.ts';
 
 /** A place of a lock that does not go with another place of it. */
@@ -95,14 +104,16 @@ function checkAuthenticity({ spec, inputs }: Lock): Contradiction[] {
 
 function checkBase({ spec, inputs }: Lock): Contradiction[] {
   const { base } = spec.config;
-  const wanted = base.kind === 'file' ? base.path : undefined;
-  if (wanted === inputs.base?.path) return [];
-  return [
-    {
-      path: ['inputs', 'base'],
-      why: `the pinned spec names ${wanted === undefined ? 'no file' : `\`${wanted}\``}`,
-    },
-  ];
+  if (isPinOf(base, inputs.base)) return [];
+  return [{ path: ['inputs', 'base'], why: `the pinned spec begins with \`${baseText(base)}\`` }];
+}
+
+function isPinOf(base: SpecBase, pin: BasePin | undefined): boolean {
+  if (base.kind === 'target' || pin === undefined) return base.kind === 'target' && pin === undefined;
+  if (base.kind === 'debian') {
+    return isPackaged(pin) && pin.package === base.package && pin.config === base.config;
+  }
+  return !isPackaged(pin) && pin.path === base.path;
 }
 
 function checkImage({ spec, inputs: { image } }: Lock): Contradiction[] {
@@ -122,13 +133,14 @@ function checkImage({ spec, inputs: { image } }: Lock): Contradiction[] {
 }
 
 /** Each archive pin must say where its file is, and no two may be kept under one name. */
-function checkArchives({ origins, indexes, source, packages }: Inputs): Contradiction[] {
+function checkArchives({ origins, indexes, source, base, packages }: Inputs): Contradiction[] {
   const found: Contradiction[] = [];
   const known = (origin: string, path: YamlPath): void => {
     if (!Object.hasOwn(origins, origin)) found.push({ path, why: 'the table of origins does not have it' });
   };
   for (const [index, { origin }] of indexes.entries()) known(origin, ['inputs', 'indexes', index, 'origin']);
   if (source.kind === 'debian') known(source.origin, ['inputs', 'source', 'origin']);
+  if (base && isPackaged(base)) known(base.origin, ['inputs', 'base', 'origin']);
   const names = new Set(source.kind === 'debian' ? [baseName(source.path)] : []);
   for (const [index, { origin, path }] of packages.entries()) {
     const place = ['inputs', 'packages', index];
@@ -156,7 +168,10 @@ export function lockContradictions(lock: Lock): Contradiction[] {
   return [
     ...checkSource(lock),
     ...checkBase(lock),
-    ...checkFragments(spec.config.fragments, inputs.fragments),
+    ...checkFragments(
+      spec.config.fragments.filter((one) => typeof one === 'string'),
+      inputs.fragments,
+    ),
     ...checkPatches(spec.patches, inputs.patches),
     ...checkImage(lock),
     ...checkArchives(inputs),

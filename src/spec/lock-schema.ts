@@ -5,6 +5,8 @@ import {
   base as baseGrammar,
   baseTarget,
   buildIdentity,
+  configPackage,
+  debianConfig,
   filePath,
   httpsUrl,
   kernelVersion,
@@ -14,6 +16,7 @@ import {
   patchPath,
   projectName,
   sourcePackage,
+  treeFragment,
 } from './grammar.ts';
 import {
   base64,
@@ -37,7 +40,17 @@ import {
   versionStamp,
 } from './lock-grammar.ts';
 import { imageReference, imageRepository, imageTag, registryHost } from './image-reference.ts';
-import type { ArchivePin, FilePin, ImagePin, IndexPin, Inputs, Lock, PackagePin, PatchPin } from './lock.ts';
+import type {
+  ArchivePin,
+  FilePin,
+  ImagePin,
+  IndexPin,
+  Inputs,
+  Lock,
+  PackagedConfigPin,
+  PackagePin,
+  PatchPin,
+} from './lock.ts';
 import { earliestEpoch, latestEpoch } from './schema.ts';
 import { debianReleases, outputKinds, releaseSites, type Spec } from './spec.ts';
 
@@ -94,8 +107,14 @@ const spec: z.ZodType<Spec> = z.strictObject({
     base: z.discriminatedUnion('kind', [
       z.strictObject({ kind: z.literal('target'), target: text({ ...baseGrammar, pattern: baseTarget }) }),
       z.strictObject({ kind: z.literal('file'), path }),
+      z.strictObject({ kind: z.literal('running'), path }),
+      z.strictObject({
+        kind: z.literal('debian'),
+        package: text(configPackage),
+        config: text(debianConfig),
+      }),
     ]),
-    fragments: z.array(path),
+    fragments: z.array(z.union([path, z.strictObject({ tree: text(treeFragment) })])),
     set: z.array(z.strictObject({ option: text(optionName), value: text(optionValue) })),
   }),
   patches: z.array(
@@ -138,6 +157,14 @@ const packagePin: z.ZodType<PackagePin> = z.strictObject({
   version: text(packageVersion),
   architecture: text(packageArchitecture),
   essential: z.boolean(),
+  ...archive,
+});
+
+const packagedConfig: z.ZodType<PackagedConfigPin> = z.strictObject({
+  package: text(configPackage),
+  version: text(packageVersion),
+  config: text(debianConfig),
+  content: text(digest),
   ...archive,
 });
 
@@ -204,7 +231,7 @@ const inputs: z.ZodType<Inputs> = z.strictObject({
     filePin.extend({ kind: z.literal('tree'), size }),
     remotePin,
   ]),
-  base: filePin.exactOptional(),
+  base: z.union([filePin, packagedConfig]).exactOptional(),
   fragments: z.array(filePin),
   patches: z.array(patchPin),
   image: image.exactOptional(),

@@ -40,6 +40,24 @@ export interface LayerPin {
   readonly unpacked: string;
 }
 
+/** A configuration out of a package of the archive. */
+export interface PackagedConfigPin extends ArchivePin {
+  readonly package: string;
+  readonly version: string;
+  /** Architecture, feature set and flavour: `amd64_none_amd64`. */
+  readonly config: string;
+  /** SHA-256 of the configuration, unpacked. */
+  readonly content: string;
+}
+
+/** A `.config` that a spec begins with: a file beside it, or one out of a package. */
+export type BasePin = FilePin | PackagedConfigPin;
+
+/** Whether a base is out of a package. */
+export function isPackaged(base: BasePin): base is PackagedConfigPin {
+  return 'package' in base;
+}
+
 /** An image in a registry (OCI image specification). */
 export interface RegistryImage {
   readonly registry: string;
@@ -127,7 +145,7 @@ export interface KeyPin {
   readonly content: string;
 }
 
-/** The source, and where it may come from. */
+/** The source, and where it and other files may come from. */
 export interface SourceInputs {
   readonly origins: Readonly<Record<string, Origin>>;
   readonly source: SourcePin;
@@ -135,8 +153,9 @@ export interface SourceInputs {
 
 export interface Inputs extends SourceInputs {
   readonly indexes: readonly IndexPin[];
-  /** Present when the spec's base is a file. */
-  readonly base?: FilePin;
+  /** Absent when the spec's base is a target of the tree. */
+  readonly base?: BasePin;
+  /** Those beside the spec: the tree's are pinned with it. */
   readonly fragments: readonly FilePin[];
   /** In the order in which they are applied. */
   readonly patches: readonly PatchPin[];

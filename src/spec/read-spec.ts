@@ -14,6 +14,7 @@ import {
   type Signers,
   type Spec,
   type SpecBase,
+  type SpecFragment,
   type SpecPatch,
   type SpecSource,
   type UrlSource,
@@ -207,9 +208,17 @@ function plainPath(path: string): string {
   return path.replace(/^\.\//, '').replace(/\/$/, '');
 }
 
-function baseOf(base: string): SpecBase {
+function baseOf(base: SpecDocument['config']['base']): SpecBase {
+  if (typeof base === 'object') {
+    if ('running' in base) return { kind: 'running', path: plainPath(base.running) };
+    return { kind: 'debian', package: base.debian, config: base.config };
+  }
   if (baseTarget.test(base)) return { kind: 'target', target: base };
   return { kind: 'file', path: plainPath(base) };
+}
+
+function fragmentOf(fragment: SpecDocument['config']['fragments'][number]): SpecFragment {
+  return typeof fragment === 'string' ? plainPath(fragment) : { tree: fragment.tree };
 }
 
 function namedArchitecture(name: string): Architecture {
@@ -238,7 +247,7 @@ function specOf(document: SpecDocument, set: readonly SetOption[]): Spec {
     name,
     kernel: { version: kernel.version, source: sourceOf(kernel.source) },
     arch: namedArchitecture(arch),
-    config: { base: baseOf(config.base), fragments: config.fragments.map(plainPath), set },
+    config: { base: baseOf(config.base), fragments: config.fragments.map(fragmentOf), set },
     patches: patches.map(patchOf),
     environment: {
       debian,

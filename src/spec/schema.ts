@@ -1,7 +1,9 @@
 import * as z from 'zod';
 import {
-  base,
+  base as baseText,
   buildIdentity,
+  configPackage,
+  debianConfig,
   filePath,
   folderPath,
   httpsUrl,
@@ -15,6 +17,7 @@ import {
   projectName,
   sha256Digest,
   sourcePackage,
+  treeFragment,
   type Grammar,
 } from './grammar.ts';
 import { imageReference } from './image-reference.ts';
@@ -204,12 +207,45 @@ const optionValue = z
     'y, m, n, an integer or 0x… is written as it stands; anything else, and everything in quotes, is a string.',
   );
 
+const base = z
+  .union([
+    text(baseText),
+    z.strictObject({
+      debian: text(configPackage).describe(
+        "Debian's package with the configurations of its kernels, such as linux-config-6.1, from the release named under `environment`.",
+      ),
+      config: text(debianConfig).describe(
+        'Which of them, by architecture, feature set and flavour: amd64_none_amd64.',
+      ),
+    }),
+    z.strictObject({
+      running: text(filePath).describe(
+        "Where the configuration of the machine is kept, a path relative to the spec's folder: `quern pin` writes the file where there is none.",
+      ),
+    }),
+  ])
+  .describe(
+    'What the configuration starts from: defconfig, tinyconfig, allnoconfig, a named …_defconfig of the tree, or the path of a .config file, which may be compressed with gzip or xz (with a . or / in it); one of Debian as { debian: linux-config-6.1, config: amd64_none_amd64 }; that of the running machine as { running: station.config }.',
+  );
+
+const fragment = z
+  .union([
+    text(filePath),
+    z.strictObject({
+      tree: text(treeFragment).describe('A fragment of the tree, as for `make kvm_guest.config`.'),
+    }),
+  ])
+  .describe('A file beside the spec, or a fragment of the tree as { tree: kvm_guest.config }.');
+
+/** In braces, so that no file is called so. */
+function fragmentName(item: unknown): unknown {
+  return typeof item === 'object' && item !== null && 'tree' in item ? `{${String(item.tree)}}` : item;
+}
+
 const config = z
   .strictObject({
-    base: text(base).describe(
-      'What the configuration starts from: defconfig, tinyconfig, allnoconfig, a named …_defconfig of the tree, or the path of a .config file, which may be compressed with gzip or xz (with a . or / in it).',
-    ),
-    fragments: distinct(text(filePath), 256)
+    base,
+    fragments: distinct(fragment, 256, fragmentName)
       .default([])
       .describe('Files with lines of a .config, laid over the base in this order.'),
     set: z

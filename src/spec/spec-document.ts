@@ -33,8 +33,9 @@ export interface SpecDocument {
   /** One of `architectureNames`. */
   readonly arch: string;
   readonly config: {
-    readonly base: string;
-    readonly fragments: readonly string[];
+    readonly base:
+      string | { readonly debian: string; readonly config: string } | { readonly running: string };
+    readonly fragments: readonly (string | { readonly tree: string })[];
     /** Only a check of the shapes: values are read from the source text, where `0x10` is not yet 16. */
     readonly set: Readonly<Record<string, string | number>>;
   };

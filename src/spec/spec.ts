@@ -63,9 +63,19 @@ export function isRemote<Source extends { readonly kind: string }>(
   return source.kind === 'release' || source.kind === 'url';
 }
 
-/** What the configuration starts from: a make target of the tree (`tinyconfig`, `x86_64_defconfig`) or a `.config` file. */
+/** What the configuration starts from. Paths are relative to the spec's folder and stay inside it. */
 export type SpecBase =
-  { readonly kind: 'target'; readonly target: string } | { readonly kind: 'file'; readonly path: string };
+  /** A make target of the tree: `tinyconfig`, `x86_64_defconfig`. */
+  | { readonly kind: 'target'; readonly target: string }
+  /** A `.config`. */
+  | { readonly kind: 'file'; readonly path: string }
+  /** That of the machine at which the spec is pinned first; from then on what was kept of it at `path`. */
+  | { readonly kind: 'running'; readonly path: string }
+  /** One that Debian builds a kernel with: the file `config.CONFIG.xz` of a package of the environment's release. */
+  | { readonly kind: 'debian'; readonly package: string; readonly config: string };
+
+/** Options that are laid over the base: a file beside the spec, or what `make NAME.config` merges out of the tree. */
+export type SpecFragment = string | { readonly tree: string };
 
 /** One option value asked for by the spec's `set`. */
 export interface SetOption {
@@ -97,8 +107,8 @@ export interface Spec {
   readonly arch: Architecture;
   readonly config: {
     readonly base: SpecBase;
-    /** Paths of fragments, in the order in which they are applied. */
-    readonly fragments: readonly string[];
+    /** In the order in which they are applied. */
+    readonly fragments: readonly SpecFragment[];
     readonly set: readonly SetOption[];
   };
   /** In the order in which they are applied. */

@@ -8,7 +8,6 @@ import { dirname, join } from 'node:path';
 import { main } from '../../src/cli/main.ts';
 import { commands } from '../../src/commands/commands.ts';
 import { openSpec } from '../../src/commands/open-spec.ts';
-import { collectRequests } from '../../src/commands/requests.ts';
 import { resolveConfig } from '../../src/commands/resolve-config.ts';
 import { patchedPack } from '../../src/commands/source-pack.ts';
 import { readSpecFiles } from '../../src/commands/spec-files.ts';
@@ -204,7 +203,6 @@ async function lockText(host: Host): Promise<string> {
     probes: { 'is-icy river 2>/dev/null || echo n': 'n' },
     pack: pack.sha256,
   };
-  const asked = collectRequests(opened, local);
-  const resolved = await resolveConfig(host, opened, local, asked, { inputs: pinned, known });
+  const resolved = await resolveConfig(host, opened, local, { inputs: pinned, known });
   return formatLock({ lock: 1, spec, inputs: pinned, answers: resolved.answers });
 }

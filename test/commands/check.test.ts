@@ -8,7 +8,6 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { check } from '../../src/commands/check.ts';
 import { openSpec } from '../../src/commands/open-spec.ts';
 import { pinSource } from '../../src/commands/pin-inputs.ts';
-import { collectRequests } from '../../src/commands/requests.ts';
 import { resolveConfig, type Pinned, type Resolved } from '../../src/commands/resolve-config.ts';
 import { pinPatch } from '../../src/commands/pinned-files.ts';
 import { patchedPack } from '../../src/commands/source-pack.ts';
@@ -105,8 +104,7 @@ async function pinned(): Promise<Pinned> {
 async function resolve(more: Partial<Pinned> = {}): Promise<Resolved> {
   const opened = await openSpec(host, name);
   const files = await readSpecFiles(host, opened);
-  const asked = collectRequests(opened, files);
-  return resolveConfig(host, opened, files, asked, { ...(await pinned()), ...more });
+  return resolveConfig(host, opened, files, { ...(await pinned()), ...more });
 }
 
 async function writeLock(): Promise<void> {

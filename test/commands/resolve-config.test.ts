@@ -6,7 +6,6 @@ import { afterEach, beforeEach, expect, it } from 'vitest';
 
 import { openSpec } from '../../src/commands/open-spec.ts';
 import { startPinning } from '../../src/commands/pin-inputs.ts';
-import { collectRequests } from '../../src/commands/requests.ts';
 import { resolveConfig, type Pinned, type Resolved } from '../../src/commands/resolve-config.ts';
 import { patchedPack } from '../../src/commands/source-pack.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
@@ -55,13 +54,12 @@ afterEach(() => world.remove());
 async function resolver(): Promise<(pinned: Omit<Pinned, 'inputs'>) => Promise<Resolved>> {
   const opened = await openSpec(world.host, 'gauge.yaml');
   const files = { fragments: [], patches: [] };
-  const stale = { source: true, image: false, packages: false, keys: false };
+  const stale = { source: true, base: false, image: false, packages: false, keys: false };
   const pinning = await startPinning(world.host, opened, files, stale, fixtureInputs);
   const { inputs } = await pinning.withPackages([]);
-  const asked = collectRequests(opened, files);
   const { sha256 } = await patchedPack(world.host, opened, inputs, []);
   const known = { ...fixtureAnswers, probes: { 'true && echo y': 'y' }, pack: sha256 };
-  return (pinned) => resolveConfig(world.host, opened, files, asked, { inputs, known, ...pinned });
+  return (pinned) => resolveConfig(world.host, opened, files, { inputs, known, ...pinned });
 }
 
 it('takes a lock that says what follows from it', async () => {

@@ -50,12 +50,12 @@ async function lay(kconfig: string): Promise<void> {
   layFiles(folder, { 'weir.yaml': spec });
   const opened = await openSpec(host, 'weir.yaml');
   const files = await readSpecFiles(host, opened);
-  read = { opened, files, asked: collectRequests(opened, files) };
+  read = { opened, files };
   const { source } = await startPinning(
     host,
     opened,
     files,
-    { source: true, image: false, packages: false, keys: false },
+    { source: true, base: false, image: false, packages: false, keys: false },
     fixtureInputs,
   );
   pack = await patchedPack(host, opened, source, []);
@@ -89,7 +89,10 @@ async function settle(
 
 function resolvedTo(text: string): Resolved {
   const config = Buffer.from(text);
-  return { answers, pack, config, verdicts: [], patches: { stack: [], left: [] }, diagnostics: [] };
+  const asked = collectRequests(read.opened, read.files, pack.pack);
+  const { files } = read;
+  const patches = { stack: [], left: [] };
+  return { answers, pack, config, verdicts: [], patches, files, asked, diagnostics: [] };
 }
 
 const known =
@@ -135,7 +138,8 @@ describe('settleEnvironment', () => {
 describe('askedOptions', () => {
   it('knows what base and requests turn on; the last word counts', async () => {
     await lay(known);
-    const asked = askedOptions(read.opened.spec, read.files, read.asked, pack.pack);
+    const requests = collectRequests(read.opened, read.files, pack.pack);
+    const asked = askedOptions(read.opened.spec, read.files, requests, pack.pack);
     expect(['KERNEL_ZSTD', 'DEBUG_INFO_BTF', 'GCC_PLUGINS', 'RUST', 'PIER'].map(asked)).toEqual([
       ...[true, true, true, false, false],
     ]);
@@ -157,7 +161,7 @@ describe('missingNeeds', () => {
       'libc6-dev',
     ];
     const packages = [...there, 'make', 'zstd'].map((name) => packagePin(name, '1', false));
-    const missing = missingNeeds(read, resolvedTo(both), { packages });
+    const missing = missingNeeds(read.opened.spec, resolvedTo(both), { packages });
     expect(missing.map((need) => need.package)).toEqual(['libelf-dev']);
   });
 });

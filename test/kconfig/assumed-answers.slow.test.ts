@@ -49,7 +49,7 @@ it('the environment says what is shipped as assumed', async (context) => {
       host,
       spec,
       files,
-      { source: true, image: true, packages: true, keys: true },
+      { source: true, base: true, image: true, packages: true, keys: true },
       undefined,
     );
     // pahole is there for whoever asks for what takes it

@@ -132,6 +132,39 @@ describe('buildProvenance', () => {
     });
   });
 
+  it('identifies a base out of a package by that, and says which of its configurations it is', () => {
+    const base = {
+      package: 'linux-config-6.1',
+      version: '6.1.192-2',
+      config: 'amd64_none_amd64',
+      content: sha256('config'),
+      origin: 'debian',
+      path: 'pool/main/l/linux/linux-config-6.1_6.1.192-2_amd64.deb',
+      size: 5,
+      sha256: sha256('package'),
+    };
+    const asked = { kind: 'debian', package: base.package, config: base.config } as const;
+    const fragments = [{ tree: 'kvm_guest.config' }, 'serial.config'];
+    const statement = buildProvenance({
+      ...facts,
+      spec: { ...facts.spec, config: { ...facts.spec.config, base: asked, fragments } },
+      inputs: { ...facts.inputs, base },
+    });
+    expect(valid(JSON.parse(formatStatement(statement)))).toEqual([]);
+    const { resolvedDependencies, externalParameters } = statement.predicate.buildDefinition;
+    expect(
+      resolvedDependencies.find(({ annotations }) => annotations?.['quern_role'] === 'base'),
+    ).toMatchObject({
+      uri: 'pkg:deb/debian/linux-config-6.1@6.1.192-2?arch=amd64',
+      digest: { sha256: sha256('package') },
+      annotations: { quern_config: 'amd64_none_amd64', quern_content: sha256('config') },
+    });
+    expect(externalParameters).toMatchObject({
+      base: 'debian:linux-config-6.1/amd64_none_amd64',
+      fragments: ['tree:kvm_guest.config', 'serial.config'],
+    });
+  });
+
   it('names a source on disk by its path', () => {
     const source = { kind: 'tarball', path: 'linux-6.1.tar.xz', size: 5, sha256: sha256('tar') } as const;
     const { predicate } = buildProvenance({ ...facts, inputs: { ...facts.inputs, source } });

@@ -1,13 +1,22 @@
 import fc from 'fast-check';
 import { builtArchitectures } from '../../src/environment/architectures.ts';
 import { parseImageReference } from '../../src/spec/image-reference.ts';
-import type { Answers, ImagePin, Inputs, Lock, PatchPin, SourcePin } from '../../src/spec/lock.ts';
+import type {
+  Answers,
+  ImagePin,
+  Inputs,
+  Lock,
+  PackagedConfigPin,
+  PatchPin,
+  SourcePin,
+} from '../../src/spec/lock.ts';
 import { standsForSeveral } from '../../src/spec/patch-text.ts';
 import {
   debianReleases,
   outputKinds,
   type Spec,
   type SpecBase,
+  type SpecFragment,
   type SpecPatch,
   type SpecSource,
 } from '../../src/spec/spec.ts';
@@ -59,7 +68,15 @@ const source: fc.Arbitrary<SpecSource> = fc.oneof(
 const base: fc.Arbitrary<SpecBase> = fc.oneof(
   fc.constantFrom('tinyconfig', 'x86_64_defconfig').map((target) => ({ kind: 'target', target }) as const),
   path.map((one) => ({ kind: 'file', path: one }) as const),
+  path.map((one) => ({ kind: 'running', path: one }) as const),
+  series.map(
+    (one) => ({ kind: 'debian', package: `linux-config-${one}`, config: 'amd64_none_cloud-amd64' }) as const,
+  ),
 );
+
+const fragments: fc.Arbitrary<readonly SpecFragment[]> = fc
+  .tuple(paths, fc.constantFrom<SpecFragment[][]>([], [{ tree: 'kvm_guest.config' }]))
+  .map((both) => both.flat());
 
 const option = fc.record({
   option: word('ABCXYZ_0189', 6),
@@ -78,7 +95,7 @@ export const anySpec: fc.Arbitrary<Spec> = fc.record({
   arch: fc.constantFrom(...builtArchitectures),
   config: fc.record({
     base,
-    fragments: paths,
+    fragments,
     set: fc.uniqueArray(option, { maxLength: 4, selector: (one) => one.option }),
   }),
   patches: paths,
@@ -139,6 +156,19 @@ function sourceOf(asked: SpecSource): fc.Arbitrary<SourcePin> {
       }));
     }
   }
+}
+
+function packagedConfig(name: string, config: string): fc.Arbitrary<PackagedConfigPin> {
+  return fc.record({
+    package: fc.constant(name),
+    version: fc.constant('6.1.192-2'),
+    config: fc.constant(config),
+    content: hex64,
+    origin: fc.constant('debian'),
+    path: fc.constant(`pool/main/l/linux/${name}_6.1.192-2_amd64.deb`),
+    size,
+    sha256: hex64,
+  });
 }
 
 function imageOf(text: string): fc.Arbitrary<ImagePin> {
@@ -207,7 +237,7 @@ function inputsOf(spec: Spec): fc.Arbitrary<Inputs> {
       [{ origin: 'debian', suite: 'bookworm', date: '2026-01-01T00:00:00Z', signer: 'A'.repeat(40) }],
     ),
     source,
-    fragments: pins(spec.config.fragments),
+    fragments: pins(spec.config.fragments.filter((one) => typeof one === 'string')),
     patches: fc.tuple(...spec.patches.filter((one) => !standsForSeveral(one)).map(patchPin)),
     packages,
   };
@@ -215,7 +245,8 @@ function inputsOf(spec: Spec): fc.Arbitrary<Inputs> {
   const { image } = spec.environment;
   return fc.record({
     ...shared,
-    ...(file.kind === 'file' && { base: pin(file.path) }),
+    ...((file.kind === 'file' || file.kind === 'running') && { base: pin(file.path) }),
+    ...(file.kind === 'debian' && { base: packagedConfig(file.package, file.config) }),
     ...(image !== undefined && { image: imageOf(image) }),
   });
 }

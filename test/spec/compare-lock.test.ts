@@ -60,7 +60,14 @@ const changes: readonly (readonly [string, string, string, string[], string])[] 
     'base: tinyconfig',
     'base: ./tinyconfig',
     ['`config.base`: the lock was made for `tinyconfig`, the spec says `./tinyconfig`'],
-    'files answers',
+    'base answers',
+  ],
+  [
+    'a base out of a package',
+    'base: tinyconfig',
+    'base: { debian: linux-config-6.1, config: amd64_none_amd64 }',
+    ['`config.base`: the lock was made for `tinyconfig`, the spec says `linux-config-6.1 amd64_none_amd64`'],
+    'base answers',
   ],
   [
     'an option',
@@ -281,9 +288,20 @@ describe('staleParts', () => {
       source: false,
       image: false,
       packages: false,
+      base: false,
       files: false,
       answers: false,
     });
+  });
+
+  test('a base out of a package hangs on the release', () => {
+    const packaged = before.replace(
+      'base: tinyconfig',
+      'base: { debian: linux-config-6.1, config: amd64_none_amd64 }',
+    );
+    const moved = packaged.replace('debian: bookworm', 'debian: trixie');
+    expect(moved).not.toBe(packaged);
+    expect(staleParts(read(moved), lockOf(read(packaged))).base).toBe(true);
   });
 
   test('a source from the disk does not hang on the release', () => {

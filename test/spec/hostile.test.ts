@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { formatText } from '../../src/diagnostics/format-text.ts';
 import { readSpec } from '../../src/spec/read-spec.ts';
-import { isRemote, type Spec, type SpecPatch } from '../../src/spec/spec.ts';
+import { isRemote, type Spec, type SpecFragment, type SpecPatch } from '../../src/spec/spec.ts';
 import { hostileSpecs, payloads, soundSpec } from './hostile.ts';
 
 /** Characters of a text that are not in `allowed`, which lists ASCII ones; letters of other scripts count as allowed. */
@@ -38,6 +38,11 @@ function namedPaths(patch: SpecPatch): string {
   return path.replaceAll(/[*?[\]!]/g, 'x');
 }
 
+/** Those of the tree are named from folders of it, and may not leave these either. */
+function fragmentPath(fragment: SpecFragment): string {
+  return typeof fragment === 'string' ? fragment : fragment.tree;
+}
+
 /**
  * The rules once more, in other words than the reader's, by characters instead of patterns.
  *
@@ -45,12 +50,12 @@ function namedPaths(patch: SpecPatch): string {
  */
 function faults(spec: Spec): string[] {
   const { name, kernel, config, patches, localversion, build, environment, outputs } = spec;
-  const paths = [...config.fragments, ...patches.flatMap(namedPaths)];
+  const paths = [...config.fragments.map(fragmentPath), ...patches.flatMap(namedPaths)];
   const { source } = kernel;
   if (source.kind === 'tarball' || source.kind === 'tree') paths.push(source.path);
   if (isRemote(source) && source.keyring !== undefined) paths.push(source.keyring);
   if (source.kind === 'url' && source.signature?.kind === 'file') paths.push(source.signature.path);
-  if (config.base.kind === 'file') paths.push(config.base.path);
+  if (config.base.kind === 'file' || config.base.kind === 'running') paths.push(config.base.path);
   const words: [string, string, number][] = [
     [name, `${letters}${digits}.-`, 63],
     [kernel.version, `${digits}.-rc`, 20],
@@ -59,6 +64,8 @@ function faults(spec: Spec): string[] {
     [build.host, `${alphanumeric}._-`, 32],
     [kernel.source.kind === 'debian' ? kernel.source.package : '', `${letters}${digits}+.-`, 80],
     [config.base.kind === 'target' ? config.base.target : '', `${alphanumeric}_-`, 80],
+    [config.base.kind === 'debian' ? config.base.package : '', `${letters}${digits}+.-`, 80],
+    [config.base.kind === 'debian' ? config.base.config : '', `${letters}${digits}._-`, 160],
   ];
   const found = [
     ...paths.flatMap(pathFaults),

@@ -30,6 +30,40 @@ function helps(text: string): (string | undefined)[] {
   return readSpec(text, 'gauge.yaml').diagnostics.map(({ help }) => help);
 }
 
+describe('a base and fragments that are no files', () => {
+  const of = (config: string): unknown => readSpec(spec(`config: ${config}`), 'gauge.yaml').value?.config;
+
+  test('are told from files by their braces', () => {
+    expect(of('{ base: { debian: linux-config-6.1, config: amd64_rt_amd64 } }')).toMatchObject({
+      base: { kind: 'debian', package: 'linux-config-6.1', config: 'amd64_rt_amd64' },
+    });
+    expect(of('{ base: { running: ./kept/station.config } }')).toMatchObject({
+      base: { kind: 'running', path: 'kept/station.config' },
+    });
+    expect(
+      of('{ base: defconfig, fragments: [{ tree: kvm_guest.config }, kvm_guest.config] }'),
+    ).toMatchObject({
+      fragments: [{ tree: 'kvm_guest.config' }, 'kvm_guest.config'],
+    });
+  });
+
+  test.each([
+    ['{ base: { debian: linux-config-6.1 } }', ['missing-key@base'], 'add `config: amd64_none_amd64`'],
+    ['{ base: {} }', ['missing-key@base', 'missing-key@base'], 'add `debian: linux-config-6.1`'],
+    ['{ base: { debain: linux-config-6.1 } }', undefined, 'did you mean `debian`?'],
+    ['{ base: { running: /boot/config } }', ['bad-value@/boot/config'], undefined],
+    ['{ base: { debian: ../x, config: amd64_none_amd64 } }', ['bad-value@../x'], undefined],
+    ['{ base: defconfig, fragments: [{ tree: ../x.config }] }', ['bad-value@../x.config'], undefined],
+    ['{ base: defconfig, fragments: [{ tree: kvm_guest }] }', ['bad-value@kvm_guest'], undefined],
+    ['{ base: defconfig, fragments: [{ tree: a.config }, { tree: a.config }] }', undefined, undefined],
+  ])('%s is refused', (config, expected, help) => {
+    const text = spec(`config: ${config}`);
+    expect(readSpec(text, 'gauge.yaml').value).toBeUndefined();
+    if (expected) expect(found(text)).toEqual(expected);
+    if (help !== undefined) expect(helps(text)).toContain(help);
+  });
+});
+
 describe('a sound spec', () => {
   test('the demo', () => {
     const file = new URL('../e2e/otter-bank/gauge-station.yaml', import.meta.url);
