@@ -1,13 +1,13 @@
 import { createReadStream } from 'node:fs';
-import { Readable, pipeline } from 'node:stream';
+import { Readable } from 'node:stream';
 import type { ReadableStream } from 'node:stream/web';
 import { gunzipSync } from 'node:zlib';
-import { extract } from 'tar-stream';
 import xz from 'xz-decompress';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { nearest } from '../diagnostics/nearest.ts';
 import { printable, quoted } from '../diagnostics/printable.ts';
+import { bytesOf, tarMembers } from '../host/tar-members.ts';
 import { readModuleInfo } from '../image/module-info.ts';
 import { bootCodes } from './codes.ts';
 import { moduleName, orderModules, type ModuleNode } from './module-order.ts';
@@ -25,8 +25,8 @@ export const mostUnnamed = 50;
 /** Bytes of one module, and of all that are loaded together: they lie in the memory of the emulated machine twice. */
 const largestModule = 256 * 1024 * 1024;
 const largestChoice = 512 * 1024 * 1024;
-/** Bytes of an archive when it is unpacked; every module of a distribution with its debugging information is less. */
-const largestArchive = 32 * 1024 * 1024 * 1024;
+/** Every module of a distribution with its debugging information is less. */
+const largestArchive = { bytes: 32 * 1024 * 1024 * 1024, members: 1_000_000 };
 
 export interface ModulesReading {
   readonly value: readonly ChosenModule[];
@@ -109,23 +109,14 @@ async function* modulesOf(
   signal: AbortSignal,
   names?: ReadonlySet<string>,
 ): AsyncGenerator<ArchivedModule> {
-  const entries = extract();
-  pipeline(unxz(createReadStream(archive)), entries, () => {
-    // An error of the source ends the loop below with it.
-  });
-  let total = 0;
-  for await (const entry of entries) {
-    signal.throwIfAborted();
+  for await (const entry of tarMembers(unxz(createReadStream(archive)), signal, largestArchive)) {
     const { name: path, type, size } = entry.header;
-    total += size;
-    if (total > largestArchive) throw new RangeError(`it unpacks to more than ${largestArchive} bytes`);
     const file = path.slice(path.lastIndexOf('/') + 1);
     const name = moduleName(file);
     if (type === 'file' && moduleShape.test(file) && (!names || names.has(name))) {
       const bytes = size > largestModule ? undefined : await unpack(file, await collect(entry));
       yield { path, name, ...(bytes && { bytes }) };
     }
-    entry.resume();
   }
 }
 
@@ -145,12 +136,10 @@ function unxz(source: Readable): Readable {
   return Readable.fromWeb(new xz.XzReadableStream(compressed) as ReadableStream<Uint8Array>);
 }
 
-/** The streams of tar-stream do not say what they carry: bytes. */
 async function collect(source: AsyncIterable<unknown>): Promise<Buffer> {
   const chunks: Uint8Array[] = [];
   let total = 0;
-  for await (const chunk of source) {
-    if (!(chunk instanceof Uint8Array)) throw new TypeError('a stream of bytes carries something else');
+  for await (const chunk of bytesOf(source)) {
     total += chunk.length;
     if (total > largestModule) throw new RangeError('larger than a module can be');
     chunks.push(chunk);

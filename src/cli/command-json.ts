@@ -39,6 +39,9 @@ export type PinJson = CommandJson<'pin'>;
 /** What `quern kit --json` prints. */
 export type KitJson = CommandJson<'kit'>;
 
+/** What `quern keep --json` prints. */
+export type KeepJson = CommandJson<'keep'>;
+
 /** What `quern build --json` prints. */
 export type BuildJson = CommandJson<'build'>;
 

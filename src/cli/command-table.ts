@@ -105,6 +105,30 @@ Options:
     flags: { output, engine, lock },
     read: (given) => ({ ...specAndLock(given), ...engineOf(given), output: given.needed('output') }),
   },
+  keep: {
+    summary: 'keep everything that a build takes in a folder, to build from it without network',
+    help: `Usage: quern keep SPEC -o DIR [--engine NAME] [--lock FILE]
+
+Copies all that the lock names into a folder: source, packages or layers of the image, spec,
+lock, the files that the spec names, and the kit. A machine without network builds the same
+bytes from it:
+
+  quern build DIR/SPEC -o OUT    with Quern, which then takes inputs from there alone
+  sh DIR/kit/run.sh -o OUT       with a container engine alone
+  sha256sum -c SHA256SUMS        in DIR: is everything as it was?
+
+Called again, it brings the folder up to date, and copies only what is new.
+
+Options:
+  -o, --output DIR   the folder: new, empty, or one of an earlier run
+  --engine NAME      should something have to be pinned first: docker, podman or buildah;
+                     the first that answers when not given
+  --lock FILE        the lock; NAME.lock.json beside the spec when not given
+`,
+    operands: ['SPEC'],
+    flags: { output, engine, lock },
+    read: (given) => ({ ...specAndLock(given), ...engineOf(given), output: given.needed('output') }),
+  },
   build: {
     summary: 'run the kit, and leave artefacts and record in a folder',
     help: `Usage: quern build SPEC -o DIR [--jobs N] [--keep-tree] [--shell-on-failure]

@@ -1,6 +1,7 @@
 import { exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
+import { findLocalSource } from '../source/fetch-inputs.ts';
 import { compareWithLock } from '../spec/compare-lock.ts';
 import type { Lock } from '../spec/lock.ts';
 import { commandCodes } from './codes.ts';
@@ -34,11 +35,8 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
   const opened = await openSpec(host, options.spec);
   const { spec } = opened;
   const files = await readSpecFiles(host, opened);
-  const { source } = spec.kernel;
-  if (source.kind === 'tarball' || source.kind === 'tree') {
-    await locateFor(host, opened)(source.path, source.kind === 'tree' ? 'folder' : 'file');
-  }
   const lock = (await openLock(host, options.lock ?? lockPath(opened.path)))?.lock;
+  await assertLocated(host, opened, lock);
   const answers = lock?.answers;
   const made = await configureSpec(opened, files, lock, options, host);
   const { asked } = made;
@@ -74,6 +72,16 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
     text: describeCheck(value),
     sources: asked.sources,
   };
+}
+
+/** A source on this machine is there, or else pinned and in the store. */
+async function assertLocated(host: Host, opened: OpenSpec, lock: Lock | undefined): Promise<void> {
+  const { source } = opened.spec.kernel;
+  if (source.kind !== 'tarball' && source.kind !== 'tree') return;
+  const locate = locateFor(host, opened);
+  const pin = lock?.inputs.source;
+  if (pin?.kind === source.kind && pin.path === source.path) await findLocalSource(host, pin, locate);
+  else await locate(source.path, source.kind === 'tree' ? 'folder' : 'file');
 }
 
 function staleLock({ spec, place }: OpenSpec, lock: Lock, files: LocalFiles): readonly Diagnostic[] {

@@ -43,6 +43,8 @@ export type CommandCode =
   | 'command/patch-twice'
   | 'command/bad-answer'
   | 'command/spec-exists'
+  | 'command/kept-incomplete'
+  | 'command/kept-name-taken'
   | 'command/no-running-config';
 
 /** What commands find where the rooms meet, and how one can end that no command foresaw. */
@@ -198,6 +200,16 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'error',
     exit: exitCodes.usage,
     summary: 'A file that is to be written for a first spec is there already.',
+  },
+  'command/kept-incomplete': {
+    severity: 'error',
+    exit: exitCodes.input,
+    summary: 'A folder with everything that a build takes lacks some of it.',
+  },
+  'command/kept-name-taken': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'A file that a spec names has the name of a file that every kept folder has.',
   },
   'command/no-running-config': {
     severity: 'error',

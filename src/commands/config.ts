@@ -6,6 +6,7 @@ import { writeNamed } from '../host/output-folder.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
 import { explainOverrides } from '../kconfig/requests.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
+import { foldedCase } from '../source/folded-case.ts';
 import { kernelOnDisk, packOfTree } from '../source/tree-on-disk.ts';
 import type { CommandResult } from './command.ts';
 import { configureTree, type TreeConfig } from './configure-tree.ts';
@@ -68,7 +69,12 @@ async function configureFolder(options: TreeConfigOptions, host: Host): Promise<
   const sources = new Map(base.kind === 'file' ? [[base.file, base.text] as const] : []);
   return {
     ...made,
-    diagnostics: [...diagnostics, ...explainOverrides(requests), ...made.diagnostics],
+    diagnostics: [
+      ...(await foldedCase(folder)),
+      ...diagnostics,
+      ...explainOverrides(requests),
+      ...made.diagnostics,
+    ],
     sources,
     readFrom: [...sources.keys(), ...(options.probes === undefined ? [] : [options.probes])],
   };

@@ -12,6 +12,7 @@ import { readSpec } from '../spec/read-spec.ts';
 import type { Spec } from '../spec/spec.ts';
 import type { YamlPath } from '../spec/yaml-tree.ts';
 import { commandCodes } from './codes.ts';
+import { lendKept } from './kept-folder.ts';
 
 /** A file that was read, with the text that diagnostics point into. */
 interface OpenFile {
@@ -35,10 +36,10 @@ export interface OpenLock extends OpenFile {
 }
 
 /**
- * Reads a spec.
+ * Reads a spec. Where it lies in a kept folder, the store takes what is in there from there.
  *
  * @param path as on the command line
- * @throws Failure `command/no-spec`, or with all that is wrong in the spec
+ * @throws Failure `command/no-spec`, or with all that is wrong in the spec; what `lendKept` throws
  */
 export async function openSpec(host: Host, path: string): Promise<OpenSpec> {
   const content = await readFile(resolve(host.cwd, path)).catch((error: NodeJS.ErrnoException) => {
@@ -54,6 +55,7 @@ export async function openSpec(host: Host, path: string): Promise<OpenSpec> {
   const sources = new Map([[path, text]]);
   const { value, diagnostics, place } = readSpec(text, path);
   if (value === undefined || exitOf(diagnostics) !== 0) throw new Failure(diagnostics, { sources });
+  await lendKept(host, path);
   const folder = dirname(resolve(host.cwd, path));
   return { path, sha256: digestOf(content), spec: value, folder, sources, place, diagnostics };
 }

@@ -31,6 +31,11 @@ export interface KitOptions extends SpecOptions, EngineOptions {
   readonly output: string;
 }
 
+export interface KeepOptions extends SpecOptions, EngineOptions {
+  /** A folder that is new, empty, or made by an earlier run. */
+  readonly output: string;
+}
+
 export interface BuildOptions extends SpecOptions, EngineOptions {
   /** A folder that is new, empty, or an earlier build of ours. */
   readonly output: string;
@@ -134,6 +139,7 @@ export interface OptionsOf {
   readonly check: CheckOptions;
   readonly pin: PinOptions;
   readonly kit: KitOptions;
+  readonly keep: KeepOptions;
   readonly build: BuildOptions;
   readonly config: ConfigOptions;
   readonly why: WhyOptions;

@@ -8,6 +8,7 @@ import { readIndexes, type ArchiveIndexes } from '../source/debian-archive.ts';
 import { configMachine, pinDebianConfig } from '../source/debian-config.ts';
 import { fetchImage } from '../source/fetch-image.ts';
 import { readImageSystem } from '../source/image-system.ts';
+import { foldedCase } from '../source/folded-case.ts';
 import { storeTarball } from '../source/local-tarball.ts';
 import { pinDebianSource } from '../source/pin-debian-source.ts';
 import { pinImage } from '../source/pin-image.ts';
@@ -229,7 +230,8 @@ async function pinOwnSource(
     case 'tree': {
       const tree = await locate(source.path, 'folder');
       const { sha256, size } = await storeTree(host, tree, { epoch: spec.build.epoch });
-      return { source: { kind: 'tree', path: source.path, sha256, size }, diagnostics: [] };
+      const diagnostics = await foldedCase(tree);
+      return { source: { kind: 'tree', path: source.path, sha256, size }, diagnostics };
     }
     case 'release':
     case 'url': {

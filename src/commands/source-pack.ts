@@ -99,6 +99,18 @@ export function blamePatches(
   });
 }
 
+/** The pack of a source before any patches, encoded: as the lock has its digest. */
+export async function storedPackBytes(
+  host: Host,
+  inputs: SourceInputs,
+  expected: string,
+): Promise<Uint8Array> {
+  const { sha256 } = await storedPack(host, packSource(inputs), expected);
+  const bytes = await host.store.read(sha256);
+  if (!bytes) throw new Error(`the store has lost the pack ${sha256}`);
+  return bytes;
+}
+
 function packSource({ source }: SourceInputs): PackSource {
   if (isRemote(source)) return { sha256: source.tar.sha256, remote: source };
   return { sha256: source.sha256, ...(source.kind === 'debian' && { debianPackage: source.package }) };

@@ -5,6 +5,7 @@ export type FetchCode =
   | 'host/store-full'
   | 'host/store-denied'
   | 'host/store-failed'
+  | 'host/lent-damaged'
   | 'host/wrong-digest'
   | 'host/wrong-size'
   | 'host/not-the-file'
@@ -30,6 +31,11 @@ export const fetchCodes: Catalogue<FetchCode> = catalogue({
     severity: 'error',
     exit: exitCodes.missing,
     summary: 'The store cannot be read or written.',
+  },
+  'host/lent-damaged': {
+    severity: 'error',
+    exit: exitCodes.input,
+    summary: 'A file of a folder with everything that a build takes is not what it was.',
   },
   'host/wrong-digest': {
     severity: 'error',

@@ -69,12 +69,12 @@ async function replace(target: string, aside: string): Promise<void> {
 export async function assertFree(path: string, ours: Ours): Promise<void> {
   const found = await lstat(path).catch((error: NodeJS.ErrnoException) => {
     if (error.code === 'ENOENT') return undefined;
-    throw taken(path, error.message, error);
+    throw outputTaken(path, error.message, error);
   });
   if (!found) return;
-  if (!found.isDirectory()) throw taken(path, found.isSymbolicLink() ? 'it is a link' : 'it is a file');
+  if (!found.isDirectory()) throw outputTaken(path, found.isSymbolicLink() ? 'it is a link' : 'it is a file');
   if (found.dev !== (await lstat(dirname(path))).dev) {
-    throw taken(
+    throw outputTaken(
       path,
       'something is mounted there, which cannot be replaced as a whole: name a folder inside it',
     );
@@ -83,12 +83,14 @@ export async function assertFree(path: string, ours: Ours): Promise<void> {
   if (names.length === 0) return;
   const foreign = names.find((name) => !ours.owns(name));
   if (foreign !== undefined)
-    throw taken(path, `it holds ${quoted(foreign)}, which is not of an earlier output`);
+    throw outputTaken(path, `it holds ${quoted(foreign)}, which is not of an earlier output`);
   const said = await readFile(join(path, ours.mark), 'utf8').catch(() => '');
-  if (!said.includes(ours.says)) throw taken(path, `it is not empty, and no ${ours.mark} of ours is in it`);
+  if (!said.includes(ours.says))
+    throw outputTaken(path, `it is not empty, and no ${ours.mark} of ours is in it`);
 }
 
-function taken(path: string, why: string, cause?: unknown): Failure {
+/** An output cannot go where it is to go. @param why words that go behind the path */
+export function outputTaken(path: string, why: string, cause?: unknown): Failure {
   return new Failure(
     folderCodes.report('host/output-taken', {
       message: `the output cannot go to ${quoted(path)}: ${why}`,

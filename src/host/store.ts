@@ -10,6 +10,7 @@ import { homedir } from 'node:os';
 import path from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
+import { quoted } from '../diagnostics/printable.ts';
 import { isDropped } from './claim.ts';
 import { digestFile } from './digest-file.ts';
 import { fetchCodes } from './fetch-codes.ts';
@@ -91,6 +92,8 @@ export class Store {
   readonly folder: string;
   /** Digests of files that this process has found, or made, to be what their name says. */
   readonly #verified = new Set<string>();
+  /** Digest to path. */
+  readonly #lent = new Map<string, string>();
   #swept: Promise<void> | undefined;
 
   constructor(folder: string) {
@@ -98,15 +101,41 @@ export class Store {
   }
 
   /**
+   * Takes these files from where they are, and from nowhere else: whoever has them in a folder expects that what comes of
+   * them comes of that folder. They are never written to, nor removed.
+   *
+   * @param files digest to path
+   */
+  lend(files: ReadonlyMap<string, string>): void {
+    for (const [sha256, file] of files) {
+      if (this.#lent.get(sha256) === file) continue;
+      this.#lent.set(sha256, file);
+      this.#verified.delete(sha256);
+    }
+  }
+
+  /** Digest of the file that is lent under this name, whatever folder it is in. */
+  lentAs(name: string): string | undefined {
+    return [...this.#lent].find(([, file]) => path.basename(file) === name)?.[0];
+  }
+
+  /**
    * Where the file with this digest is, or would be.
    * @throws RangeError when `sha256` is no lower-case hex SHA-256
    */
   path(sha256: string): string {
+    return this.#lent.get(sha256) ?? this.#ownPath(sha256);
+  }
+
+  #ownPath(sha256: string): string {
     if (!digestPattern.test(sha256)) throw new RangeError(`no SHA-256 digest: ${sha256}`);
     return path.join(this.folder, sha256);
   }
 
-  /** Whether the file is there and is what its name says; one that is not is removed. */
+  /**
+   * Whether the file is there and is what its name says; one that is not is removed.
+   * @throws Failure `host/lent-damaged` for one that is lent
+   */
   async has(sha256: string): Promise<boolean> {
     const file = this.path(sha256);
     return await this.#attempt(async () => {
@@ -115,7 +144,10 @@ export class Store {
     });
   }
 
-  /** The content of a file that fits into memory, where `has` would find it. */
+  /**
+   * The content of a file that fits into memory, where `has` would find it.
+   * @throws Failure `host/lent-damaged` for one that is lent
+   */
   async read(sha256: string): Promise<Buffer | undefined> {
     const file = this.path(sha256);
     return await this.#attempt(async () => {
@@ -161,9 +193,9 @@ export class Store {
   async keep(incoming: Incoming, expected: ExpectedContent = {}): Promise<StoredFile> {
     const sha256 = await incoming.finish();
     assertExpected(expected, sha256, incoming.size);
-    const target = this.path(sha256);
+    const target = this.#ownPath(sha256);
     await this.#attempt(() => rename(incoming.path, target));
-    this.#verified.add(sha256);
+    if (!this.#lent.has(sha256)) this.#verified.add(sha256);
     return { sha256, size: incoming.size, path: target };
   }
 
@@ -185,7 +217,9 @@ export class Store {
   }
 
   /** A place beside the files for something that is made on the way; swept away when this process is killed. */
-  asidePath(): string {
+  async asidePath(): Promise<string> {
+    // a store from which everything is lent so far has no folder yet
+    await this.#attempt(() => mkdir(this.folder, { recursive: true }));
     return path.join(this.folder, asideName());
   }
 
@@ -256,20 +290,21 @@ export class Store {
 
   async #isRight(sha256: string, digest: string): Promise<boolean> {
     const file = this.path(sha256);
+    const lent = this.#lent.has(sha256);
     if (digest !== sha256) {
+      if (lent) throw lentDamaged(file, sha256, digest);
       await rm(file, { force: true });
       return false;
     }
     this.#verified.add(sha256);
-    await markUsed(file);
+    if (!lent) await markUsed(file);
     return true;
   }
 
   async #openAside(): Promise<{ readonly handle: FileHandle; readonly path: string }> {
     return await this.#attempt(async () => {
-      await mkdir(this.folder, { recursive: true });
+      const aside = await this.asidePath();
       await (this.#swept ??= this.#sweep());
-      const aside = this.asidePath();
       return { handle: await open(aside, 'wx', 0o644), path: aside };
     });
   }
@@ -301,6 +336,16 @@ export class Store {
 async function markUsed(file: string): Promise<void> {
   const there = await stat(file).catch(() => undefined);
   if (there) await utimes(file, new Date(), there.mtime).catch(() => undefined);
+}
+
+function lentDamaged(file: string, sha256: string, digest: string): Failure {
+  return new Failure(
+    fetchCodes.report('host/lent-damaged', {
+      message: `${quoted(file, 160)} is damaged, or was altered`,
+      notes: [`It was kept with the SHA-256 ${sha256}, and has ${digest}.`],
+      help: 'Bring the file from another copy of the folder, or make the folder anew: quern keep.',
+    }),
+  );
 }
 
 function absent(error: NodeJS.ErrnoException): undefined {

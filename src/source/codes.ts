@@ -38,6 +38,8 @@ export type SourceCode =
   | 'source/unread-compression'
   | 'source/not-a-kernel'
   | 'source/too-large'
+  | 'source/unsafe-archive'
+  | 'source/case-folded'
   | 'source/pack-differs'
   | 'source/probes-failed';
 
@@ -218,6 +220,16 @@ export const sourceCodes: Catalogue<SourceCode> = catalogue({
     severity: 'error',
     exit: input,
     summary: 'A source has more Kconfig files, or larger ones, than any kernel.',
+  },
+  'source/unsafe-archive': {
+    severity: 'error',
+    exit: input,
+    summary: 'A source archive has no end, or has what would leave its folder when it is unpacked.',
+  },
+  'source/case-folded': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'A source tree lies where files whose names differ in case alone become one.',
   },
   'source/pack-differs': {
     severity: 'error',

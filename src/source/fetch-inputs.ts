@@ -71,13 +71,23 @@ export async function assertLocalSource(
   options: TreeOptions = {},
 ): Promise<void> {
   if (source.kind === 'debian' || isRemote(source)) return;
-  const full = await locate(source.path, source.kind === 'tree' ? 'folder' : 'file').catch(
-    async (error: unknown) => {
-      if (await host.store.has(source.sha256)) return undefined;
-      throw error;
-    },
-  );
+  const full = await findLocalSource(host, source, locate);
   if (full !== undefined) await readLocal(host, source, full, options);
+}
+
+/**
+ * Where a source on this machine is; nothing when it is gone and the store has it.
+ * @throws Failure what `locate` throws
+ */
+export async function findLocalSource(
+  host: Host,
+  pin: LocalPin,
+  locate: Locate,
+): Promise<string | undefined> {
+  return locate(pin.path, pin.kind === 'tree' ? 'folder' : 'file').catch(async (error: unknown) => {
+    if (await host.store.has(pin.sha256)) return undefined;
+    throw error;
+  });
 }
 
 async function storeLocal(host: Host, pin: LocalPin, locate: Locate, options: TreeOptions): Promise<void> {

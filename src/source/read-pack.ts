@@ -3,6 +3,7 @@ import { buffer } from 'node:stream/consumers';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { UnsafeArchive } from '../host/tar-members.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import { createPack, isPackPath, type Pack, type PackFile } from '../kconfig/pack.ts';
 import { isKeyFile, isPackFile, namedFiles } from '../kconfig/pack-files.ts';
@@ -180,6 +181,15 @@ function tooLarge(name: string, path: string): Failure {
 }
 
 export function damaged(path: string, error: unknown): Failure {
+  if (error instanceof UnsafeArchive) {
+    return new Failure(
+      sourceCodes.report('source/unsafe-archive', {
+        message: `${quoted(path, 120)} is not unpacked: ${error.message}`,
+        help: 'See where this source comes from: a kernel has nothing like that.',
+      }),
+      { cause: error },
+    );
+  }
   return new Failure(
     sourceCodes.report('source/not-an-archive', {
       message: `${quoted(path, 120)} cannot be unpacked: ${error instanceof Error ? error.message : String(error)}`,

@@ -140,7 +140,8 @@ function wrongTar(name: string, found: string, { tar, sha256 }: RemotePin): Fail
  */
 export async function heldTar(host: Host, pin: RemotePin): Promise<string | undefined> {
   if (await host.store.has(pin.sha256)) return pin.sha256;
-  const sha256 = await noted(host, tarKey(pin));
+  const lent = host.store.lentAs(tarName(pin.urls));
+  const sha256 = lent !== undefined && (await host.store.has(lent)) ? lent : await noted(host, tarKey(pin));
   if (sha256 === undefined || measured.get(host.store)?.get(pin.tar.sha256) === sha256) return sha256;
   const tar = await measureTar(host.store.path(sha256), 'a file of the store', host.signal).catch(
     (error: unknown) => {

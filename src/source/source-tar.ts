@@ -1,15 +1,16 @@
 /** The tar of a kernel source, read as a stream: plain, compressed, or taken out of a Debian package. */
 import { createReadStream } from 'node:fs';
 import { open, writeFile, type FileHandle } from 'node:fs/promises';
-import { Readable, pipeline } from 'node:stream';
-import { extract, type Extract } from 'tar-stream';
+import type { Readable } from 'node:stream';
 
 import { arHeaderSize, arMagic, readArHeader } from '../archive/ar.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { bytesOf, insideOnly, tarMembers } from '../host/tar-members.ts';
 import { sourceCodes } from './codes.ts';
 import { decompressStream, type Compression } from './decompress.ts';
 import { archiveFormat } from './local-tarball.ts';
+import { mostTar } from './tar-content.ts';
 
 export interface SourceEntry {
   /** Relative to the root of the tree. */
@@ -25,20 +26,23 @@ export interface SourceEntry {
   readonly content: AsyncIterable<Uint8Array>;
 }
 
-/** A member as tar-stream hands it out. */
-export type TarEntry = Extract extends AsyncIterable<infer Source> ? Source : never;
+/** Of a kernel's source: trees have a fifth of the bytes, and a tenth of the files. */
+const most = { bytes: mostTar, members: 1_000_000 };
 
 const read = { highWaterMark: 1 << 18 };
 
 /**
- * The files and links of a source archive, one after the other.
+ * The files and links of a source archive, one after the other. What is unpacked somewhere by a kit was read here before.
  *
  * @param path of a tar archive, which may be compressed
+ * @throws UnsafeArchive when a member would leave the tree, and when there is no end to it
  * @throws Failure `source/not-an-archive`, `source/unread-compression`
  * @throws the reason of `signal` when that is aborted
  */
 export async function* sourceEntries(path: string, signal: AbortSignal): AsyncGenerator<SourceEntry> {
-  for await (const entry of tarEntries(await openArchive(path), signal)) {
+  const assertInside = insideOnly(1);
+  for await (const entry of tarMembers(await openArchive(path), signal, most)) {
+    assertInside(entry.header);
     const inside = strippedPath(entry.header.name);
     const { type, mode, size, mtime, linkname } = entry.header;
     if (inside === undefined || (type !== 'file' && type !== 'contiguous-file' && type !== 'symlink'))
@@ -80,7 +84,7 @@ export async function extractDebianSource(
   signal: AbortSignal,
 ): Promise<void> {
   const wanted = `usr/src/${debianPackage}.tar.xz`;
-  for await (const entry of tarEntries(await openDataMember(path), signal)) {
+  for await (const entry of tarMembers(await openDataMember(path), signal, most)) {
     if (entry.header.name.replace(/^\.\//, '') !== wanted) continue;
     await writeFile(target, bytesOf(entry));
     return;
@@ -93,21 +97,21 @@ export async function extractDebianSource(
  *
  * @param path of the package
  * @param folder such as `usr/src/linux-config-6.1/`
- * @param most bytes that one of them may have
+ * @param largest bytes that one of them may have
  * @returns name in the folder to content
  * @throws Failure `source/not-an-archive`, `source/unread-compression`
  */
 export async function debianFiles(
   path: string,
   folder: string,
-  most: number,
+  largest: number,
   signal: AbortSignal,
 ): Promise<ReadonlyMap<string, Uint8Array>> {
   const files = new Map<string, Uint8Array>();
-  for await (const entry of tarEntries(await openDataMember(path), signal)) {
+  for await (const entry of tarMembers(await openDataMember(path), signal, most)) {
     const { name, type, size } = entry.header;
     const inside = name.replace(/^\.\//, '');
-    if (type !== 'file' || !inside.startsWith(folder) || size > most) continue;
+    if (type !== 'file' || !inside.startsWith(folder) || size > largest) continue;
     const chunks: Uint8Array[] = [];
     for await (const chunk of bytesOf(entry)) chunks.push(chunk);
     files.set(inside.slice(folder.length), Buffer.concat(chunks));
@@ -160,25 +164,6 @@ const compressions: Readonly<Record<string, Compression | undefined>> = {
   'tar.xz': 'xz',
 };
 
-/** The members of a tar archive. A content that is not read is passed over. */
-export async function* tarEntries(
-  tar: AsyncIterable<Uint8Array>,
-  signal: AbortSignal,
-): AsyncGenerator<TarEntry> {
-  const entries = extract();
-  let failure: unknown;
-  pipeline(Readable.from(tar), entries, (error) => {
-    // the loop below ends with it, too
-    failure = error;
-  });
-  for await (const entry of entries) {
-    signal.throwIfAborted();
-    yield entry;
-    entry.resume();
-  }
-  if (failure instanceof Error) throw failure;
-}
-
 async function readBytes(handle: FileHandle, at: number, length: number): Promise<Buffer> {
   const { buffer, bytesRead } = await handle.read(Buffer.alloc(length), 0, length, at);
   return buffer.subarray(0, bytesRead);
@@ -191,14 +176,6 @@ function strippedPath(name: string): string | undefined {
   const path = name.replace(/^(?:\.\/)+/, '');
   const at = path.indexOf('/');
   return at < 0 || at === path.length - 1 ? undefined : path.slice(at + 1);
-}
-
-/** The streams of tar-stream do not say what they carry. */
-export async function* bytesOf(entry: AsyncIterable<unknown>): AsyncGenerator<Uint8Array> {
-  for await (const chunk of entry) {
-    if (!(chunk instanceof Uint8Array)) throw new TypeError('a tar stream carries bytes');
-    yield chunk;
-  }
 }
 
 function unusable(path: string, why: string): Failure {

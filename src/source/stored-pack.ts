@@ -129,7 +129,7 @@ async function readSource<T>(
   const path = host.store.path(sha256);
   if (debianPackage === undefined) return read(path, remote && tarName(remote.urls));
   // where gigabytes have their place; named as what the store sweeps away when it was left by a process that was killed
-  const inner = host.store.asidePath();
+  const inner = await host.store.asidePath();
   try {
     await extractDebianSource(path, debianPackage, inner, host.signal);
     return await read(inner, debianPackage);

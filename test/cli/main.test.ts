@@ -25,6 +25,7 @@ describe('what the words become', () => {
     ['kit gauge.yaml -o out', 'kit', { spec: 'gauge.yaml', output: 'out' }],
     ['kit -oout gauge.yaml', 'kit', { spec: 'gauge.yaml', output: 'out' }],
     ['kit --output=-out gauge.yaml', 'kit', { spec: 'gauge.yaml', output: '-out' }],
+    ['keep gauge.yaml -o kept', 'keep', { spec: 'gauge.yaml', output: 'kept' }],
     [
       'build gauge.yaml -o out',
       'build',

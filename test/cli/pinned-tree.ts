@@ -15,6 +15,7 @@ import { environmentNeeds } from '../../src/environment/needs.ts';
 import type { Host } from '../../src/host/host.ts';
 import { Store } from '../../src/host/store.ts';
 import { storeTree } from '../../src/source/tree-archive.ts';
+import type { SourcePin } from '../../src/spec/lock.ts';
 import { formatLock } from '../../src/spec/write-lock.ts';
 import { answers, inputs, packagePin } from '../kit/fixture.ts';
 
@@ -24,7 +25,8 @@ export const options: readonly string[] = [
   ...['EBB', 'FLOW', 'ICE', 'OLD_PIER'],
 ];
 
-const tree: Readonly<Record<string, string>> = {
+/** Path to text. */
+export const tree: Readonly<Record<string, string>> = {
   Makefile: `VERSION = 6
 PATCHLEVEL = 1
 SUBLEVEL = 0
@@ -145,8 +147,13 @@ outputs: [image, modules]
 }
 
 export interface PinnedTree {
-  /** What `quern` prints on standard output when it is called in the folder. */
-  quern(words: string): Promise<string>;
+  readonly folder: string;
+  /**
+   * What `quern` prints on standard output when it is called in the folder.
+   *
+   * @param store the folder of another store than that in which everything is
+   */
+  quern(words: string, store?: string): Promise<string>;
   remove(): void;
 }
 
@@ -163,12 +170,19 @@ export async function makePinnedTree(): Promise<PinnedTree> {
     progress: { stage: nothing, advance: nothing, line: nothing, end: nothing },
     store: new Store(join(folder, 'store')),
   };
-  write(join(folder, 'gauge.lock.json'), await lockText(host));
+  const { sha256, size } = await storeTree(host, join(folder, 'linux'), { epoch: 1767225600 });
+  write(
+    join(folder, 'gauge.lock.json'),
+    await wholeLock(host, 'gauge.yaml', { kind: 'tree', path: 'linux', sha256, size }),
+  );
   return {
-    quern: async (words) => {
+    folder,
+    quern: async (words, store) => {
       let printed = '';
       const stdout = { write: (text: string) => (printed += text) };
-      await main(words.split(' '), { stdout, stderr: { write: nothing, isTTY: false }, host }, commands);
+      const io = { stdout, stderr: { write: nothing, isTTY: false } };
+      const used = store === undefined ? host : { ...host, store: new Store(store) };
+      await main(words.split(' '), { ...io, host: used }, commands);
       return printed;
     },
     remove: () => rmSync(folder, { recursive: true, force: true }),
@@ -180,29 +194,36 @@ function write(path: string, text: string): void {
   writeFileSync(path, text);
 }
 
-/** What the environment would have said is made up; its packages are those of a kit, since nobody unpacks them here. */
-async function lockText(host: Host): Promise<string> {
-  const opened = await openSpec(host, 'gauge.yaml');
-  const { spec } = opened;
+/**
+ * The text of a whole lock of a spec whose source is in the store. What the environment would have said is made up; its
+ * packages are those of a kit, whose content is their name, since nobody unpacks them here.
+ */
+export async function wholeLock(host: Host, spec: string, source: SourcePin): Promise<string> {
+  const opened = await openSpec(host, spec);
   const local = await readSpecFiles(host, opened);
-  const { sha256, size } = await storeTree(host, join(opened.folder, 'linux'), { epoch: spec.build.epoch });
-  const needs = environmentNeeds(spec, { asked: () => false, resolved: () => true, makesKey: false });
+  const needs = environmentNeeds(opened.spec, {
+    asked: () => false,
+    resolved: () => true,
+    makesKey: false,
+  });
   const pinned = {
     ...inputs,
-    source: { kind: 'tree', path: 'linux', sha256, size },
+    source,
+    ...(local.base && { base: { path: local.base.path, sha256: local.base.sha256 } }),
     fragments: local.fragments.map((one) => ({ path: one.path, sha256: one.sha256 })),
-    patches: [],
+    patches: local.patches.map((one) => ({ path: one.path, sha256: one.sha256 })),
     packages: [
       ...inputs.packages.filter(({ essential }) => essential),
       ...needs.map((need) => packagePin(need.package, '1', false)),
     ],
-  } as const;
-  const pack = await patchedPack(host, opened, pinned, []);
+  };
+  for (const pin of pinned.packages) await host.store.add([Buffer.from(pin.package)]);
+  const pack = await patchedPack(host, opened, pinned, local.patches);
   const known = {
     toolchain: answers.toolchain,
     probes: { 'is-icy river 2>/dev/null || echo n': 'n' },
     pack: pack.sha256,
   };
   const resolved = await resolveConfig(host, opened, local, { inputs: pinned, known });
-  return formatLock({ lock: 1, spec, inputs: pinned, answers: resolved.answers });
+  return formatLock({ lock: 1, spec: opened.spec, inputs: pinned, answers: resolved.answers });
 }

@@ -30,6 +30,7 @@ const everyName = [
   'check',
   'pin',
   'kit',
+  'keep',
   'build',
   'config',
   'why',

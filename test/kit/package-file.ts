@@ -6,13 +6,16 @@ export type Entry = {
   readonly link?: string;
   readonly hard?: string;
   readonly text?: string;
+  /** A pipe, which anybody may make; devices take root. */
+  readonly fifo?: boolean;
 };
 
 /** A tar of GNU's making cannot hold two things of one name, or a file below a link: written by hand (POSIX ustar). */
 function tar(entries: readonly Entry[]): Buffer {
-  const blocks = entries.flatMap(({ name, link, hard, text }) => {
+  const blocks = entries.flatMap(({ name, link, hard, text, fifo }) => {
     const body = Buffer.from(text ?? '');
-    const type = link !== undefined ? '2' : hard !== undefined ? '1' : name.endsWith('/') ? '5' : '0';
+    const plain = name.endsWith('/') ? '5' : fifo ? '6' : '0';
+    const type = link !== undefined ? '2' : hard !== undefined ? '1' : plain;
     const header = Buffer.alloc(512);
     header.write(name, 0);
     header.write(type === '5' ? '0000755\0' : '0000644\0', 100);

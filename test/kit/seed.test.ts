@@ -116,6 +116,7 @@ const hostile: readonly (readonly [string, (victim: string) => readonly Buffer[]
     (victim) => [deb([{ name: './etc', link: victim }]), deb([{ name: './etc/f', text: 'hit' }])],
   ],
   ['no /etc at all', () => [deb([{ name: './usr/share/x', text: '' }])]],
+  ['a pipe', () => [deb([...etc, { name: './usr/pipe', fifo: true }])]],
   [
     'a name that climbs out',
     (victim) => [deb([...etc, { name: `./../../../../../../../../../..${victim}/f`, text: 'hit' }])],
