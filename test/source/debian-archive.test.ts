@@ -129,6 +129,46 @@ describe('readIndexes', () => {
     expect(origins['debian']?.url).toBe(`${away}/debian`);
   });
 
+  describe('of a day in the past', () => {
+    const day = '2026-11-21T06:00:00Z';
+    const dated = 'http://snapshot.debian.org/archive';
+    /** The test's archive stands for the dated copies. */
+    const mirrors = (stamp: string): Readonly<Record<string, string>> => ({
+      QUERN_MIRRORS: ['debian', 'debian-security']
+        .map((origin) => `${dated}/${origin}/${stamp}=${server.url}/${origin}`)
+        .join(' '),
+    });
+
+    it('are those of the dated copies, however old they are by now', async () => {
+      const { request } = await layArchive(server, keys, {
+        ...gauge,
+        updates: { ...gauge.updates, validUntil: new Date('2026-11-23T00:00:00Z') },
+      });
+      const found = await readIndexes(at(today, mirrors('20261121T060000Z')), { ...request, snapshot: day });
+      expect(found.index.candidates.size).toBe(2);
+      expect(found.diagnostics).toEqual([]);
+      expect(Object.values(found.origins).map(({ snapshot }) => snapshot)).toEqual([
+        `${dated}/debian/20261121T060000Z`,
+        `${dated}/debian-security/20261121T060000Z`,
+      ]);
+    });
+
+    it('are refused when they are of a later day', async () => {
+      const { request } = await layArchive(server, keys, gauge);
+      const early = { ...request, snapshot: '2026-11-01T00:00:00Z' };
+      const failure = await failureOf(readIndexes(at(today, mirrors('20261101T000000Z')), early));
+      expect(failure).toMatchObject({ code: 'source/not-the-snapshot', exit: 2 });
+      expect(failure.message).toContain('later than the snapshot that the spec asks for');
+    });
+
+    it('are not asked for before that day is over', async () => {
+      const { request } = await layArchive(server, keys, gauge);
+      const failure = await failureOf(readIndexes(at('2026-11-20T00:00:00Z'), { ...request, snapshot: day }));
+      expect(failure.message).toBe(`environment.snapshot is ${day}, which is still to come`);
+      expect(server.requests).toEqual([]);
+    });
+  });
+
   it('warns of an index that was good until yesterday, and says how old it is', async () => {
     const { diagnostics } = await read({
       ...gauge,
