@@ -90,7 +90,16 @@ async function readSeries(
         help: 'Patches of a series lie below its folder, and their names are plain.',
       }),
     );
-  const wrong = [...diagnostics, ...outside];
+  const none =
+    entries.length > 0 || diagnostics.length > 0
+      ? []
+      : [
+          commandCodes.report('command/file-missing', {
+            message: `the series ${quoted(name, 120)} names no patch`,
+            help: 'Bring the series that was meant, or take it out of the patches of the spec.',
+          }),
+        ];
+  const wrong = [...diagnostics, ...outside, ...none];
   if (wrong.length > 0) throw new Failure(wrong, { sources });
   return entries.map((entry) => ({ path: home + entry.path, strip: entry.strip, reverse: entry.reverse }));
 }

@@ -45,12 +45,27 @@ function readNetwork(env: Environment): Network {
     mirrors,
     allowedHosts: new Set([
       ...mirrors.map(({ replacement }) => new URL(replacement).hostname),
-      ...own.map((name) => name.toLowerCase()),
+      ...own.map(hostNameOf),
     ]),
     authorities: readAuthorities(env),
     logins: parseNetrc(readNamed(env, 'NETRC')),
     agents: { 'http:': new HttpAgent(agent), 'https:': new HttpsAgent(agent) },
   };
+}
+
+/** A host as URLs have it, of what people write: with a port, an IPv6 address without brackets. */
+function hostNameOf(entry: string): string {
+  const text = /^[0-9a-fA-F:]*:[0-9a-fA-F:]*:[0-9a-fA-F:.]*$/u.test(entry) ? `[${entry}]` : entry;
+  if (URL.canParse(`http://${text}`)) {
+    const { hostname, host, href } = new URL(`http://${text}`);
+    if (href === `http://${host}/`) return hostname;
+  }
+  throw new Failure(
+    fetchCodes.report('host/bad-setting', {
+      message: `QUERN_ALLOWED_HOSTS has ${quoted(entry, 120)}, which is no host`,
+      help: 'Name hosts, separated by commas or white space: localhost, mirror.otter-bank.example.',
+    }),
+  );
 }
 
 /**

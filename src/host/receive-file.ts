@@ -61,6 +61,11 @@ export async function receiveFile(
     const fetched = await ask(host, url, limits, rest, await options.headers?.());
     try {
       if (fetched.from < incoming.size) await forget();
+      // not every server looks at If-Range; a part of another version must not follow (RFC 9110 section 15.3.7.3)
+      if (fetched.from > 0 && !expected.pinned && fetched.version !== version) {
+        await forget();
+        throw new FetchError('it hands out a part of another version of the file', { transient: true });
+      }
       joined ||= fetched.from > 0;
       ({ version } = fetched);
       await readInto(incoming, fetched, expected, onBytes);

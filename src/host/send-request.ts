@@ -35,7 +35,7 @@ export async function sendRequest(
   // by RFC 9112 section 3.2.2 a proxy is asked for the whole URL
   const options = {
     ...targetOf(proxy),
-    path: url.href,
+    path: `${url.origin}${url.pathname}${url.search}`,
     headers: { ...headers, ...proxyLogin(proxy), host: url.host },
   };
   return answerTo(open(network, proxy, { ...options, signal }));

@@ -173,9 +173,8 @@ async function signingKey(
     const [name = 'unknown'] = Object.entries(enums.hash).find(([, id]) => id === hashAlgorithm) ?? [];
     throw new Error(`Insecure hash algorithm: ${name.toUpperCase()}`);
   }
-  const [signing] = key.getKeys(issuerKeyID);
-  if (!signing || !created) throw new Error('the signature has no key or no date');
-  const expiredSince = await assertKeyCounts(key, issuerKeyID, created, now);
+  if (!created) throw new Error('the signature has no date');
+  const { signing, expiredSince } = await keyThatCounts(key, issuerKeyID, created, now);
   return { signing, good: { signer: fingerprintOf(key), made: created, expiredSince } };
 }
 
@@ -201,16 +200,31 @@ async function faultOver(
   }
 }
 
-/** @returns whether the key has expired after it signed; rejects when it does not count */
-async function assertKeyCounts(key: Key, keyId: KeyID, made: Date, now: Date): Promise<boolean> {
+interface CountingKey {
+  /** The very one that was looked at: an ID may be that of another, which nobody has bound to the key. */
+  readonly signing: Key | Subkey;
+  /** It has expired after it signed. */
+  readonly expiredSince: boolean;
+}
+
+/** Rejects when the key does not count. */
+async function keyThatCounts(key: Key, keyId: KeyID, made: Date, now: Date): Promise<CountingKey> {
   try {
-    await key.getSigningKey(keyId, now);
-    return false;
+    return { signing: await key.getSigningKey(keyId, now), expiredSince: false };
   } catch (error) {
     if (faultOf(error).code !== 'source/key-expired') throw error;
-    await key.getSigningKey(keyId, made);
-    return true;
+    const signing = await key.getSigningKey(keyId, made);
+    // for a key that has expired nobody has looked at what was revoked since
+    if (await isRevoked(key, signing, now)) throw new Error('Signing key is revoked', { cause: error });
+    return { signing, expiredSince: true };
   }
+}
+
+async function isRevoked(key: Key, signing: Key | Subkey, now: Date): Promise<boolean> {
+  if (await key.isRevoked(undefined, undefined, now)) return true;
+  if (!('mainKey' in signing)) return false;
+  const [binding] = signing.bindingSignatures;
+  return binding !== undefined && signing.isRevoked(binding, key.keyPacket, now);
 }
 
 /** An error of what is read, among those of the library, which are about the signature. */

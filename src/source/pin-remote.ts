@@ -18,7 +18,7 @@ import { readDetached, verifyDetached, type Candidates, type GoodSignature } fro
 import type { Locate } from './locate.ts';
 import { releaseFiles } from './release-site.ts';
 import { fetchTarball, fetchedBefore, type FetchedFile, type FetchTarballOptions } from './remote-tarball.ts';
-import { keysOf, readKeyFile, type KeyFile } from './signer-keys.ts';
+import { keysOf, mergeCopies, readKeyFile, type KeyFile } from './signer-keys.ts';
 import { compressionOfTar, mostTar, TarContent } from './tar-content.ts';
 import { fetchKey } from './web-key-directory.ts';
 
@@ -124,7 +124,7 @@ async function gatherKeys(
   ];
   const file = keyring === undefined ? undefined : await readKeyring(keyring, locate);
   const fetched: KeyPin[] = [];
-  const keys: Key[] = file ? [...(await readKeyFile(file))] : [];
+  const copies: Key[] = file ? [...(await readKeyFile(file))] : [];
   for (const address of addresses) {
     const pin = known.find((one) => one.address === address && wanted.includes(one.fingerprint));
     const found: KeyFile = pin
@@ -135,7 +135,7 @@ async function gatherKeys(
       .map((key) => key.getFingerprint().toUpperCase())
       .find((one) => wanted.includes(one));
     if (fingerprint === undefined) throw strangeKey(address, all, wanted);
-    keys.push(...all);
+    copies.push(...all);
     fetched.push({
       address,
       fingerprint,
@@ -144,6 +144,7 @@ async function gatherKeys(
     });
   }
   const names = [...(keyring === undefined ? [] : [keyring]), ...addresses.map((one) => `the key of ${one}`)];
+  const keys = await mergeCopies(copies);
   // said before anything is fetched
   keysOf(wanted, keys, names);
   return {

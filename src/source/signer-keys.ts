@@ -51,6 +51,20 @@ function badKeyring(name: string, why: string, help: string, cause?: unknown): F
 }
 
 /**
+ * One key for each fingerprint, with all that its copies say: who appends a newer copy of a key to a keyring has the older
+ * one in it as well, which need not know that the key was revoked, or lives longer.
+ */
+export async function mergeCopies(keys: readonly Key[]): Promise<readonly Key[]> {
+  const merged = new Map<string, Key>();
+  for (const key of keys) {
+    const print = fingerprintOf(key);
+    const copy = merged.get(print);
+    merged.set(print, copy ? await copy.update(key) : key);
+  }
+  return [...merged.values()];
+}
+
+/**
  * The keys with these fingerprints, in their order.
  * @param signers full fingerprints in upper case
  * @param names of where the keys are from

@@ -63,7 +63,11 @@ async function readEntry(root: string, name: string): Promise<Entry> {
     header: { name: packed, ...owner, ...header },
   });
   if (stats.isDirectory()) return entry({ type: 'directory', mode: 0o755 });
-  if (stats.isSymbolicLink()) return entry({ type: 'symlink', mode: 0o777, linkname: await readlink(full) });
+  if (stats.isSymbolicLink()) {
+    const linkname = await readlink(full);
+    if (linkname.includes('\ufffd')) throw special(full, 'is a link to a name that is not UTF-8');
+    return entry({ type: 'symlink', mode: 0o777, linkname });
+  }
   if (!stats.isFile()) throw special(full, 'is a device, a socket or a pipe');
   const mode = (stats.mode & 0o100) === 0 ? 0o644 : 0o755;
   return entry({ type: 'file', mode, size: stats.size });

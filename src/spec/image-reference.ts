@@ -27,6 +27,11 @@ const part = String.raw`[a-z0-9]+(?:(?:[._]|__|-+)[a-z0-9]+)*`;
 /** What tells the host from the first part of a name: a dot, a port, an upper-case letter, or that it is `localhost`. */
 const hostMark = String.raw`(?:localhost|[^\/]*[.:A-Z][^\/]*)`;
 
+/** Whether it can stand in a URL: `1.2.3.4.5` and `gauges:99999` look like hosts, and are none. */
+export function isHost(text: string): boolean {
+  return URL.canParse(`https://${text}`);
+}
+
 /** The registry that is meant, without a scheme: a host, with a port where it has one. */
 export const registryHost: RegExp = new RegExp(`^${host}$`, 'u');
 /** A name has at most 255 characters (OCI distribution specification). */

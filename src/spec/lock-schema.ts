@@ -39,7 +39,7 @@ import {
   variable,
   versionStamp,
 } from './lock-grammar.ts';
-import { imageReference, imageRepository, imageTag, registryHost } from './image-reference.ts';
+import { imageReference, imageRepository, imageTag, isHost, registryHost } from './image-reference.ts';
 import type {
   ArchivePin,
   FilePin,
@@ -194,7 +194,10 @@ const remotePin = z.strictObject({
 });
 
 const image: z.ZodType<ImagePin> = z.strictObject({
-  registry: z.string().regex(registryHost, { error: 'a registry is a host, with a port where it has one' }),
+  registry: z
+    .string()
+    .regex(registryHost, { error: 'a registry is a host, with a port where it has one' })
+    .refine(isHost, { error: 'a registry is a host that a URL can have' }),
   repository: z.string().regex(imageRepository, { error: imageReference.rule }),
   tag: text(imageTag).exactOptional(),
   index: text(digest).exactOptional(),

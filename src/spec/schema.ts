@@ -20,7 +20,7 @@ import {
   treeFragment,
   type Grammar,
 } from './grammar.ts';
-import { imageReference } from './image-reference.ts';
+import { imageReference, isHost, parseImageReference } from './image-reference.ts';
 import { architectureNames } from './machine-names.ts';
 import type { PatchItem, SpecDocument } from './spec-document.ts';
 import { debianReleases, outputKinds, releaseSites } from './spec.ts';
@@ -299,6 +299,9 @@ const environment = z
   .strictObject({
     debian: z.enum(debianReleases).describe('The Debian release whose packages the kernel is built with.'),
     image: text(imageReference)
+      .refine((image) => !imageReference.pattern.test(image) || isHost(parseImageReference(image).registry), {
+        error: 'the host of an image is one that a URL can have',
+      })
       .describe(
         'An image of that release to begin with, as [HOST[:PORT]/]NAME[:TAG][@sha256:DIGEST]; packages that it lacks are put on top. Default: the packages alone.',
       )

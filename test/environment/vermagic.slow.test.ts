@@ -25,9 +25,22 @@ beforeAll(() => {
 });
 afterAll(() => rmSync(made, { recursive: true }));
 
-/** `__LINUX_ARM_ARCH__` is given by arch/arm/Makefile. */
+/**
+ * `__LINUX_ARM_ARCH__` is given by arch/arm/Makefile: by the last of its lines whose option is on, in their order; that of
+ * 32v6K is in an `ifeq` on 32v6.
+ */
+const armLines: readonly (readonly [option: string, version: string])[] = [
+  ['CPU_32v7M', '7'],
+  ['CPU_32v7', '7'],
+  ['CPU_32v6', '6'],
+  ['CPU_32v5', '5'],
+  ['CPU_32v4T', '4'],
+  ['CPU_32v4', '4'],
+  ['CPU_32v3', '3'],
+];
+
 function defines(series: KernelSeries, options: readonly string[]): readonly string[] {
-  const version = options.map((option) => /^CPU_32v(\d)/u.exec(option)?.[1]).find(Boolean);
+  const version = armLines.findLast(([option]) => options.includes(option))?.[1];
   const layout = options.includes('RANDSTRUCT') || options.includes('GCC_PLUGIN_RANDSTRUCT');
   return [
     ...(version === undefined ? [] : [`-D__LINUX_ARM_ARCH__=${version}`]),
@@ -49,12 +62,21 @@ const words: Readonly<Partial<Record<Architecture, readonly string[]>>> = {
   arm: ['THUMB2_KERNEL', 'ARM_PATCH_PHYS_VIRT'],
   powerpc: ['MPROFILE_KERNEL', 'RELOCATABLE'],
 };
-/** One of these is on. */
+/** One of these is on, or both of a pair. */
 const families: Readonly<Partial<Record<Architecture, readonly string[]>>> = {
   x86_64: ['X86_64'],
   // those that all trees have
   i386: ['M686', 'M586TSC', 'MPENTIUM4', 'MK7', 'MVIAC3_2', 'MGEODE_LX', 'MATOM'],
-  arm: ['CPU_32v7', 'CPU_32v7M', 'CPU_32v6K', 'CPU_32v5', 'CPU_32v4T', 'CPU_32v4'],
+  arm: [
+    'CPU_32v7 CPU_32v6K',
+    'CPU_32v7',
+    'CPU_32v7M',
+    'CPU_32v6 CPU_32v6K',
+    'CPU_32v7 CPU_32v6',
+    'CPU_32v5',
+    'CPU_32v4T',
+    'CPU_32v4',
+  ],
   mips: ['CPU_MIPS32_R2', 'CPU_MIPS64_R2', 'CPU_CAVIUM_OCTEON', 'CPU_LOONGSON64', 'CPU_BMIPS', 'CPU_R4X00'],
 };
 
@@ -70,7 +92,7 @@ it.for(kernelSeries)('is what the headers of Linux %s say', { timeout: 600_000 }
           fc.subarray([...flags, ...(words[arch] ?? [])]),
           fc.constantFrom([], ...preemption.map((one) => [one])),
           fc.constantFrom([], [], layout),
-          fc.constantFrom(...(families[arch] ?? ['']).map((one) => [one])),
+          fc.constantFrom(...(families[arch] ?? ['']).map((one) => one.split(' '))),
           arch === 'mips'
             ? fc.constantFrom(['32BIT'], ['64BIT'])
             : fc.constant(arch === 'i386' ? ['X86_32'] : []),

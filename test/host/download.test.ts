@@ -7,6 +7,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
 import { download, downloadAll, type DownloadItem, type DownloadOptions } from '../../src/host/download.ts';
+import { receiveFile } from '../../src/host/receive-file.ts';
 import { processMark } from '../../src/host/store-aside.ts';
 import { Store } from '../../src/host/store.ts';
 import { makeWorld, type World } from '../container/world.ts';
@@ -332,6 +333,18 @@ describe('a download that breaks off', () => {
     expect(readFileSync(await download(world.host, item('/a'), retrying))).toEqual(body);
     expect(server.requests).toHaveLength(3);
     expect(stored()).toEqual([sha256]);
+  });
+
+  it('begins anew when a server does not care whether the file has changed', async () => {
+    const old = Buffer.from(body).fill('o');
+    const now = { parts: body, etag: '"new"', heedless: true } as const;
+    server.on('/a', { parts: old, cutAfter: 1000, etag: '"old"' }, now);
+    const incoming = await world.host.store.receive();
+    const url = `${server.url}/a`;
+    const { joined } = await receiveFile(world.host, url, incoming, { pinned: false }, retrying);
+    expect(joined).toBe(false);
+    expect((await world.host.store.keep(incoming)).sha256).toBe(sha256);
+    expect(server.headers.map(({ range }) => range)).toEqual([undefined, 'bytes=1000-', undefined]);
   });
 
   it('begins anew with a server that hands out no parts', async () => {

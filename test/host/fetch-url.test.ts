@@ -108,6 +108,11 @@ describe('where a URL may lead', () => {
     expect(await faultOf(get(`${server.url}/a`))).toMatchObject({ forbidden: true });
     expect(inner.requests).toEqual([]);
     expect(await get(`${server.url}/a`, { QUERN_ALLOWED_HOSTS: '127.0.0.1 localhost' })).toBe('secret');
+    for (const written of [`127.0.0.1:${inner.port}`, 'otter-bank.example,127.0.0.1', '::1 127.0.0.1'])
+      expect(await get(`${inner.url}/secret`, { QUERN_ALLOWED_HOSTS: written })).toBe('secret');
+    await expect(get(`${inner.url}/secret`, { QUERN_ALLOWED_HOSTS: 'http://127.0.0.1/x' })).rejects.toThrow(
+      'QUERN_ALLOWED_HOSTS has `http://127.0.0.1/x`, which is no host',
+    );
     const mirrors = `http://deb.otter-bank.example/debian=${server.url}/debian http://x.example=http://localhost:1`;
     expect(await get(`${server.url}/a`, { QUERN_MIRRORS: mirrors })).toBe('secret');
   });

@@ -16,7 +16,13 @@ export type Answer =
   /** Sends a byte now and then, for ever. */
   | { readonly drips: Uint8Array; readonly every: number }
   /** Hands out the rest of it when asked, and closes the connection after so many bytes of each answer. */
-  | { readonly parts: Uint8Array; readonly cutAfter?: number; readonly etag?: string }
+  | {
+      readonly parts: Uint8Array;
+      readonly cutAfter?: number;
+      readonly etag?: string;
+      /** Hands out a part of whatever it has by now. */
+      readonly heedless?: true;
+    }
   /** Takes the request and never answers. */
   | 'silent';
 
@@ -59,11 +65,11 @@ function give(response: ServerResponse, answer: Answer, asked: IncomingHttpHeade
 /** RFC 9110 section 14, as far as a download asks for it. */
 function giveParts(
   response: ServerResponse,
-  { parts, cutAfter = parts.length, etag }: Extract<Answer, { readonly parts: Uint8Array }>,
+  { parts, cutAfter = parts.length, etag, heedless }: Extract<Answer, { readonly parts: Uint8Array }>,
   { range, 'if-range': ifRange }: IncomingHttpHeaders,
 ): void {
   const wanted = Number(/^bytes=(\d+)-$/u.exec(range ?? '')?.[1] ?? 0);
-  const from = ifRange === undefined || ifRange === etag ? wanted : 0;
+  const from = ifRange === undefined || ifRange === etag || heedless ? wanted : 0;
   if (from >= parts.length) return void response.writeHead(416).end();
   response.writeHead(from > 0 ? 206 : 200, {
     'content-length': parts.length - from,

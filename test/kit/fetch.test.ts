@@ -141,7 +141,9 @@ describe.each(clients)('with %s', (_, hidden, shell) => {
     for (const path of pool.keys()) answersOf.set(`/near/*/${path}`, answersOf.get(`/first/${path}`) ?? 404);
     // what the star would find here
     mkdirSync(bench.path(`${base}/first=${base}/near/hit`), { recursive: true });
-    const ran = await fetch({ QUERN_MIRRORS: `http://other.example=x ${base}/first=${base}/near/*` });
+    // the longest beginning counts, wherever it stands
+    const pairs = [`${base}=${base}/far`, 'http://other.example=x', `${base}/first=${base}/near/*`];
+    const ran = await fetch({ QUERN_MIRRORS: pairs.join(' ') });
     expect(ran.stderr).toBe('');
     expect(ran.status).toBe(0);
     expect(asked.every((path) => path.startsWith('/near/*/'))).toBe(true);

@@ -316,6 +316,11 @@ describe('errors', () => {
       spec('environment: { debian: bookworm, image: "Debian:12" }'),
       ['bad-value@"Debian:12"'],
     ],
+    [
+      'an image of a host that no URL can have',
+      spec('environment: { debian: bookworm, image: "gauges.example:99999/base" }'),
+      ['bad-value@"gauges.example:99999/base"'],
+    ],
     ['a day', spec('environment: { debian: bookworm, snapshot: 2026-01-01 }'), ['bad-value@2026-01-01']],
     ['an image alone', spec('environment: { image: debian }'), ['missing-key@environment']],
     ['no gcc', spec('environment: { debian: bookworm, gcc: 3 }'), ['bad-value@3']],
