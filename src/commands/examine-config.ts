@@ -105,6 +105,9 @@ function missingOutputs({ outputs, arch }: Spec, config: string): readonly Diagn
   if (!hasDebugInformation(config)) {
     const help = 'Choose one in the spec (config.set: DEBUG_INFO_DWARF5: y, in older trees DEBUG_INFO: y)';
     explain('debug', 'the configuration has no debug information', help);
+  } else if (/^CONFIG_DEBUG_INFO_SPLIT=y$/mu.test(config)) {
+    const why = 'DEBUG_INFO_SPLIT leaves most of the debug information beside the object files';
+    explain('debug', why, 'Set DEBUG_INFO_SPLIT to n');
   }
   if (architectureFacts(arch).deviceTrees !== true) {
     const help = 'Machines of this kind describe themselves: none is needed';

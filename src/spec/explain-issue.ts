@@ -115,6 +115,15 @@ function unknownKeys({ file, root, path, place }: Context, keys: readonly string
   return keys.map((key) => {
     const guess = nearest(key, known);
     const entry = mapping?.kind === 'mapping' ? mapping.entries.get(key) : undefined;
+    if (known.includes(key)) {
+      // one of several kinds of mapping, each with keys of its own
+      return specCodes.report('spec/unknown-key', {
+        message: `${quoted(key)} does not go together with the other keys of \`${place}\``,
+        span: spanOf(file, entry?.key ?? root),
+        notes: [outline(path).description].filter((note) => note !== undefined),
+        help: 'keep one of them',
+      });
+    }
     return specCodes.report('spec/unknown-key', {
       message: `there is no key ${quoted(key)} in ${path.length === 0 ? place : `\`${place}\``}`,
       span: spanOf(file, entry?.key ?? root),

@@ -72,5 +72,8 @@ describe('examineConfig', () => {
     ]);
     const whole = ['CONFIG_MODULES=y', 'CONFIG_DEBUG_INFO=y', 'CONFIG_OF_EARLY_FLATTREE=y'];
     expect(said('arm64', whole)).toEqual([]);
+    expect(said('arm64', [...whole, 'CONFIG_DEBUG_INFO_SPLIT=y'])).toEqual([
+      'debug is among the outputs, and DEBUG_INFO_SPLIT leaves most of the debug information beside the object files',
+    ]);
   });
 });

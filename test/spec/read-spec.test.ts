@@ -327,6 +327,11 @@ describe('errors', () => {
     ['gcc 12.2', spec('environment: { debian: bookworm, gcc: 12.2 }'), ['wrong-type@12.2']],
     ['gcc "12"', spec('environment: { debian: bookworm, gcc: "12" }'), ['wrong-type@"12"']],
     ['no outputs', spec('outputs: []'), ['bad-value@outputs']],
+    [
+      'a patch and a series in one',
+      spec('patches: [{ path: a.patch, series: patches/series }]'),
+      ['unknown-key@series'],
+    ],
     ['an output twice', spec('outputs: [image, image]'), ['bad-value@image']],
     [
       'a patch twice',
