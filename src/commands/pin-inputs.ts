@@ -5,7 +5,7 @@ import type { Need } from '../environment/need.ts';
 import type { Host } from '../host/host.ts';
 import type { PackageRecord } from '../environment/package-record.ts';
 import { readIndexes, type ArchiveIndexes } from '../source/debian-archive.ts';
-import { configMachine, pinDebianConfig } from '../source/debian-config.ts';
+import { pinDebianConfig } from '../source/debian-config.ts';
 import { fetchImage } from '../source/fetch-image.ts';
 import { readImageSystem } from '../source/image-system.ts';
 import { foldedCase } from '../source/folded-case.ts';
@@ -16,6 +16,7 @@ import { pinPackages } from '../source/pin-packages.ts';
 import { pinRemote } from '../source/pin-remote.ts';
 import { storeTree } from '../source/tree-archive.ts';
 import type { StaleParts } from '../spec/compare-lock.ts';
+import { configMachine } from '../spec/config-text.ts';
 import type {
   FilePin,
   ImagePin,

@@ -171,10 +171,9 @@ function specNeeds({ kernel, patches, outputs }: NeedyPart, modules: boolean): r
     ...(modules && wants('modules')
       ? [{ package: 'xz-utils', because: 'MODULES: the archive of the modules' }]
       : []),
-    ...(wants('dtbs', 'headers', 'extmod-build', 'debug')
-      ? [{ package: 'xz-utils', because: 'the archives among the outputs' }]
+    ...(wants('dtbs', 'headers', 'extmod-build', 'debug', 'deb')
+      ? [{ package: 'xz-utils', because: 'the archives and packages among the outputs' }]
       : []),
-    ...(wants('deb') ? [{ package: 'xz-utils', because: 'the Debian package among the outputs' }] : []),
   ];
 }
 

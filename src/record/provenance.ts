@@ -1,4 +1,4 @@
-import { fragmentText } from '../spec/config-text.ts';
+import { configMachine, fragmentText } from '../spec/config-text.ts';
 import {
   isPackaged,
   type Answers,
@@ -192,8 +192,8 @@ function describeFile(role: Role, { path, sha256 }: FilePin): ResourceDescriptor
 /** A configuration out of a package: the digest is that of the package, which is what can be fetched. */
 function describeBasePin(base: BasePin, inputs: Inputs): ResourceDescriptor {
   if (!isPackaged(base)) return describeFile('base', base);
-  const machine = base.config.slice(0, base.config.indexOf('_'));
-  const described = describePackage('base', { ...base, architecture: machine }, inputs);
+  const architecture = configMachine(base.config);
+  const described = describePackage('base', { ...base, architecture }, inputs);
   return {
     ...described,
     annotations: {

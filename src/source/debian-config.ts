@@ -23,11 +23,6 @@ interface Archive {
   readonly index: PackageIndex;
 }
 
-/** Debian's name of the architecture that a configuration is for: `amd64` of `amd64_none_amd64`. */
-export function configMachine(config: string): string {
-  return config.slice(0, config.indexOf('_'));
-}
-
 /**
  * Pins a configuration out of a package, with what is in it.
  *

@@ -18,3 +18,8 @@ export function baseText(base: SpecBase): string {
 export function fragmentText(fragment: SpecFragment): string {
   return typeof fragment === 'string' ? fragment : `tree:${fragment.tree}`;
 }
+
+/** Debian's name of the architecture that one of its configurations is for: `amd64` of `amd64_none_amd64`. */
+export function configMachine(config: string): string {
+  return config.slice(0, config.indexOf('_'));
+}

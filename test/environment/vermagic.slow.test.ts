@@ -1,6 +1,6 @@
 /** Vermagic as we compute it, against what the C preprocessor makes of the headers of the trees themselves. */
 import { execFileSync } from 'node:child_process';
-import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 
 import fc from 'fast-check';
@@ -9,7 +9,7 @@ import { afterAll, beforeAll, expect, it } from 'vitest';
 import { builtArchitectures, sourceFolder, type Architecture } from '../../src/environment/architectures.ts';
 import { vermagic } from '../../src/environment/vermagic.ts';
 import { orSkip } from '../oracle/apt-root.ts';
-import { kernelSeries, vermagicHeaders, type KernelSeries } from '../oracle/kernel-trees.ts';
+import { kernelSeries, kernelTree, vermagicHeaders, type KernelSeries } from '../oracle/kernel-trees.ts';
 
 const release = '6.1.192-gauge';
 /** What the build makes on the way; the seed is not known before. */
@@ -25,33 +25,39 @@ beforeAll(() => {
 });
 afterAll(() => rmSync(made, { recursive: true }));
 
-/**
- * `__LINUX_ARM_ARCH__` is given by arch/arm/Makefile: by the last of its lines whose option is on, in their order; that of
- * 32v6K is in an `ifeq` on 32v6.
- */
-const armLines: readonly (readonly [option: string, version: string])[] = [
-  ['CPU_32v7M', '7'],
-  ['CPU_32v7', '7'],
-  ['CPU_32v6', '6'],
-  ['CPU_32v5', '5'],
-  ['CPU_32v4T', '4'],
-  ['CPU_32v4', '4'],
-  ['CPU_32v3', '3'],
-];
+/** `__LINUX_ARM_ARCH__` is given by arch/arm/Makefile: what make says of those of its lines that give it. */
+function armVersion(makefile: string, options: readonly string[]): string {
+  const lines = makefile.split('\n');
+  const first = lines.findIndex((line) => line.includes('CONFIG_CPU_32v7M'));
+  const last = lines.findLastIndex((line) => line.includes('CONFIG_CPU_32v3'));
+  const input = [
+    ...options.map((option) => `CONFIG_${option} := y`),
+    ...lines.slice(first, last + 1),
+    '$(info $(filter -D__LINUX_ARM_ARCH__=%,$(arch-y) $(cpp-y)))',
+    'all: ;',
+  ];
+  return execFileSync('make', ['-s', '-f', '-'], { input: input.join('\n'), encoding: 'utf8' }).trim();
+}
 
-function defines(series: KernelSeries, options: readonly string[]): readonly string[] {
-  const version = armLines.findLast(([option]) => options.includes(option))?.[1];
+function defines(tree: Tree, arch: Architecture, options: readonly string[]): readonly string[] {
   const layout = options.includes('RANDSTRUCT') || options.includes('GCC_PLUGIN_RANDSTRUCT');
   return [
-    ...(version === undefined ? [] : [`-D__LINUX_ARM_ARCH__=${version}`]),
-    ...(layout ? [series === '5.10' ? '-DRANDSTRUCT_PLUGIN' : '-DRANDSTRUCT'] : []),
+    ...(arch === 'arm' ? [armVersion(tree.armMakefile, options)] : []),
+    ...(layout ? [tree.series === '5.10' ? '-DRANDSTRUCT_PLUGIN' : '-DRANDSTRUCT'] : []),
   ];
 }
 
-function said(headers: string, series: KernelSeries, arch: Architecture, options: readonly string[]): string {
+interface Tree {
+  readonly series: KernelSeries;
+  readonly headers: string;
+  readonly armMakefile: string;
+}
+
+function said(tree: Tree, arch: Architecture, options: readonly string[]): string {
+  const { headers } = tree;
   const places = [join(headers, 'include'), join(headers, 'arch', sourceFolder(arch), 'include'), made];
   const words = ['-E', '-P', '-DINCLUDE_VERMAGIC', ...places.map((place) => `-I${place}`)];
-  words.push(...options.map((option) => `-DCONFIG_${option}=1`), ...defines(series, options), '-');
+  words.push(...options.map((option) => `-DCONFIG_${option}=1`), ...defines(tree, arch, options), '-');
   const input = '#include <linux/vermagic.h>\nVERMAGIC_STRING\n';
   const text = execFileSync('gcc', words, { input, encoding: 'utf8' });
   return [...text.matchAll(/"([^"]*)"/gu)].map(([, part]) => part).join('');
@@ -82,6 +88,8 @@ const families: Readonly<Partial<Record<Architecture, readonly string[]>>> = {
 
 it.for(kernelSeries)('is what the headers of Linux %s say', { timeout: 600_000 }, async (series, context) => {
   const headers = await orSkip(context, vermagicHeaders(series));
+  const { folder } = await orSkip(context, kernelTree(series));
+  const tree = { series, headers, armMakefile: readFileSync(join(folder, 'arch/arm/Makefile'), 'utf8') };
   const preemption = series === '5.10' ? ['PREEMPT', 'PREEMPT_RT'] : ['PREEMPT_BUILD', 'PREEMPT_RT'];
   const layout = series === '5.10' ? ['GCC_PLUGIN_RANDSTRUCT'] : ['RANDSTRUCT'];
   const config = fc
@@ -103,7 +111,7 @@ it.for(kernelSeries)('is what the headers of Linux %s say', { timeout: 600_000 }
   fc.assert(
     fc.property(config, ({ arch, options }) => {
       const found = vermagic(arch, release, (option) => options.includes(option));
-      expect(found?.text).toBe(said(headers, series, arch, options));
+      expect(found?.text).toBe(said(tree, arch, options));
       expect(found?.seeded).toBe(options.includes(layout[0] ?? ''));
       compared += 1;
     }),

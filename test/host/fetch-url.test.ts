@@ -1,5 +1,5 @@
 import { execFile, execFileSync } from 'node:child_process';
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:http';
 import { connect, type AddressInfo } from 'node:net';
 import { tmpdir } from 'node:os';
@@ -15,6 +15,7 @@ import { fetchUrl } from '../../src/host/fetch-url.ts';
 import { isLocalAddress, isLocalHost } from '../../src/host/local-address.ts';
 import { parseNetrc } from '../../src/host/netrc.ts';
 import { proxyFor } from '../../src/host/proxy.ts';
+import { makeCertificate, type Certificate } from './certificate.ts';
 import { serveFiles, type FileServer } from './file-server.ts';
 
 const run = promisify(execFile);
@@ -24,30 +25,10 @@ const allowed = { QUERN_ALLOWED_HOSTS: '127.0.0.1' };
 type Env = Readonly<Record<string, string>>;
 
 let folder: string;
-let certificate: { readonly key: string; readonly cert: string };
+let certificate: Certificate;
 beforeAll(() => {
   folder = mkdtempSync(join(tmpdir(), 'quern-fetch-'));
-  const names = '/CN=127.0.0.1';
-  execFileSync(
-    'openssl',
-    [
-      'req',
-      '-x509',
-      '-newkey',
-      'ec',
-      '-pkeyopt',
-      'ec_paramgen_curve:prime256v1',
-      '-nodes',
-      '-days',
-      '2',
-    ].concat(
-      ['-subj', names, '-addext', 'subjectAltName=IP:127.0.0.1,DNS:pier.otter-bank.example'],
-      ['-keyout', join(folder, 'key.pem'), '-out', join(folder, 'cert.pem')],
-    ),
-    { stdio: 'ignore' },
-  );
-  const read = (name: string): string => readFileSync(join(folder, name), 'utf8');
-  certificate = { key: read('key.pem'), cert: read('cert.pem') };
+  certificate = makeCertificate(folder);
 });
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 

@@ -15,7 +15,16 @@ import { delimiter, join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
 import { inputs, sha256 } from './fixture.ts';
-import { fixtureInputs, makeWorkbench, smallShell, type Ended, type Workbench } from './workbench.ts';
+import { makeCertificate } from '../host/certificate.ts';
+import { serveFiles } from '../host/file-server.ts';
+import {
+  fixtureInputs,
+  layArtefacts,
+  makeWorkbench,
+  smallShell,
+  type Ended,
+  type Workbench,
+} from './workbench.ts';
 
 let bench: Workbench;
 let server: Server;
@@ -149,6 +158,57 @@ describe.each(clients)('with %s', (_, hidden, shell) => {
     expect(asked.every((path) => path.startsWith('/near/*/'))).toBe(true);
     expect(asked).toHaveLength(3);
     expectInputs(all);
+  });
+});
+
+it('builds from what it has just fetched', async () => {
+  layArtefacts(bench);
+  bench.write('state/image', '');
+  const ran = await bench.run(['-o', bench.path('artefacts')]);
+  expect(ran.stderr).toBe('');
+  expect(ran.status).toBe(0);
+  expect(readFileSync(bench.path('artefacts/bzImage'), 'utf8')).toBe('image');
+});
+
+describe("the machine's logins", () => {
+  const secret = 'machine 127.0.0.1 login gauge password level\n';
+  const logins = async (netrc: string): Promise<readonly (string | undefined)[]> => {
+    const certificate = makeCertificate(bench.folder);
+    const secure = await serveFiles(certificate);
+    try {
+      for (const [path, body] of pool) secure.on(`/${decodeURIComponent(path)}`, { body });
+      bench.write('netrc', netrc);
+      const env = {
+        PATH: pathWithout(['wget']),
+        NETRC: bench.path('netrc'),
+        CURL_CA_BUNDLE: certificate.file,
+        QUERN_MIRRORS: `${base}/first=${secure.url}`,
+      };
+      const ran = await bench.run(['fetch'], { env });
+      expect(ran.stderr).toBe('');
+      expect(readdirSync(bench.path('kit/inputs')).filter((name) => name.includes('logins'))).toEqual([]);
+      return secure.headers.map(({ authorization }) => authorization);
+    } finally {
+      await secure.close();
+    }
+  };
+
+  it('go where they are for, and to nobody who only asks', async () => {
+    const basic = `Basic ${Buffer.from('gauge:level').toString('base64')}`;
+    expect(await logins(`${secret}default login any password secret\n`)).toEqual([basic, basic, basic]);
+  });
+
+  it('do not go elsewhere', async () => {
+    expect(await logins('default login any password secret\n')).toEqual([undefined, undefined, undefined]);
+  });
+
+  it('do not go in the clear', async () => {
+    const heads: (string | undefined)[] = [];
+    server.on('request', ({ headers }) => heads.push(headers.authorization));
+    bench.write('netrc', secret);
+    const env = { PATH: pathWithout(['wget']), NETRC: bench.path('netrc') };
+    expect((await bench.run(['fetch'], { env })).status).toBe(0);
+    expect(heads).toEqual([undefined, undefined, undefined]);
   });
 });
 
