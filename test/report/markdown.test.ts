@@ -111,12 +111,13 @@ it('a sentence stays where it stands and says what it said, whatever its values 
       const sentence = parts.join('`');
       const quoted = quoteMarkdownSentence(sentence);
       const html = renderPage(`${quoted}\n\n- x: ${quoted}\n\n| a |\n| --- |\n| ${quoted} |\n`);
-      const ours = /^<\/?(?:p|ul|li|table|thead|tbody|tr|th|td|code)>$/u;
+      // a comment is ours as well, behind the sign of a mail address; one of a value would be missing from the text
+      const ours = /^(?:<\/?(?:p|ul|li|table|thead|tbody|tr|th|td|code)>|<!-- -->)$/u;
       expect([...tagsIn(html)].filter((tag) => !ours.test(tag))).toEqual([]);
       expect(html.match(/<(?:p|li|td)>/gu)).toEqual(['<p>', '<li>', '<td>']);
       const bare = (text: string): string => text.replaceAll('(empty)', '').replaceAll(/[\s`]/gu, '');
       expect(bare(textsOf(html, 'p').join())).toBe(bare(printable(sentence)));
     }),
-    { numRuns: 100 },
+    { numRuns: 100, examples: [[['\0@a']], [['a@b.c <!-- -->']]] },
   );
 });
