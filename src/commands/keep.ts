@@ -3,7 +3,7 @@ import { basename, dirname, join, relative, resolve, sep } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
-import { digestFile } from '../host/digest-file.ts';
+import { digestFile, digestOf } from '../host/digest-file.ts';
 import type { Host } from '../host/host.ts';
 import { assertFree, makeOutputFolder, outputTaken, writeFiles, type Ours } from '../host/output-folder.ts';
 import { formatBytes } from '../host/quantities.ts';
@@ -12,14 +12,14 @@ import type { Files } from '../kit/kit.ts';
 import { renderTemplate } from '../kit/templates.ts';
 import { formatChecksums } from '../record/checksums.ts';
 import { fetchInputs } from '../source/fetch-inputs.ts';
-import { isRemote, type Spec } from '../spec/spec.ts';
+import { isFetched, type Spec } from '../spec/spec.ts';
 import { isPackaged, type Inputs, type SourcePin } from '../spec/lock.ts';
 import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
 import { heldInputs } from './inputs-folder.ts';
 import { keptFiles, readKept } from './kept-folder.ts';
 import { readKitTemplates } from './kit-templates.ts';
-import { digestOf, openSpec, type OpenSpec } from './open-spec.ts';
+import { openSpec, type OpenSpec } from './open-spec.ts';
 import type { KeepOptions } from './options.ts';
 import { prepareKit, type PreparedKit } from './prepare-kit.ts';
 import { resolveInside } from './resolve-inside.ts';
@@ -189,7 +189,7 @@ function namedFiles(spec: Spec, pin: SourcePin, files: LocalFiles): readonly Nam
     ...files.fragments,
     ...series,
     ...files.patches,
-    ...(isRemote(pin) && pin.keyring ? [pin.keyring] : []),
+    ...(isFetched(pin) && pin.keyring ? [pin.keyring] : []),
     ...signature,
   ];
 }

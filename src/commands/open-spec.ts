@@ -1,10 +1,10 @@
-import { createHash } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
 import { dirname, resolve } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitOf, type Diagnostic, type Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { digestOf } from '../host/digest-file.ts';
 import type { Host } from '../host/host.ts';
 import type { Lock } from '../spec/lock.ts';
 import { readLock } from '../spec/read-lock.ts';
@@ -84,9 +84,4 @@ export async function openLock(host: Host, path: string): Promise<OpenLock | und
     throw new Failure(diagnostics, { sources: new Map([[path, text]]) });
   }
   return { path, sha256: digestOf(content), lock: value };
-}
-
-/** SHA-256, lower-case hex. */
-export function digestOf(content: string | Uint8Array): string {
-  return createHash('sha256').update(content).digest('hex');
 }

@@ -9,6 +9,7 @@ import { pinDebianConfig } from '../source/debian-config.ts';
 import { fetchImage } from '../source/fetch-image.ts';
 import { readImageSystem } from '../source/image-system.ts';
 import { foldedCase } from '../source/folded-case.ts';
+import { pinCommit } from '../source/git-commit.ts';
 import { storeTarball } from '../source/local-tarball.ts';
 import { pinDebianSource } from '../source/pin-debian-source.ts';
 import { pinImage } from '../source/pin-image.ts';
@@ -26,7 +27,7 @@ import type {
   SourceInputs,
   SourcePin,
 } from '../spec/lock.ts';
-import { isRemote } from '../spec/spec.ts';
+import { isFetched } from '../spec/spec.ts';
 import type { OpenSpec } from './open-spec.ts';
 import { pinPatch } from './pinned-files.ts';
 import { atPlace, locateFor, type LocalFile, type LocalFiles } from './spec-files.ts';
@@ -117,7 +118,7 @@ export async function startPinning(
 
   /** What is on this machine may have changed; what is elsewhere stays as it was pinned. */
   async function ownSource(): Promise<OwnSource> {
-    if (earlier && !stale.source && isRemote(spec.kernel.source))
+    if (earlier && !stale.source && isFetched(spec.kernel.source))
       return { source: earlier.source, diagnostics: [] };
     return pinOwnSource(host, opened, stale.keys ? undefined : earlier?.source);
   }
@@ -221,6 +222,7 @@ async function pinOwnSource(
   const { spec } = opened;
   const { source, version } = spec.kernel;
   const locate = locateFor(host, opened);
+  const keys = earlier && isFetched(earlier) ? earlier.keys : [];
   switch (source.kind) {
     case 'debian':
       throw new Error('a source of the archive');
@@ -236,8 +238,11 @@ async function pinOwnSource(
     }
     case 'release':
     case 'url': {
-      const keys = earlier && isRemote(earlier) ? earlier.keys : [];
       const { value, diagnostics } = await pinRemote(host, { source, version, keys }, locate);
+      return { source: value, diagnostics };
+    }
+    case 'git': {
+      const { value, diagnostics } = await pinCommit(host, { source, keys }, locate);
       return { source: value, diagnostics };
     }
   }

@@ -15,7 +15,7 @@ import type { KitPatches } from '../kit/patches.ts';
 import { staleParts, type StaleParts } from '../spec/compare-lock.ts';
 import type { Answers, ImagePin, Inputs, Lock } from '../spec/lock.ts';
 import { sourceFact } from '../spec/source-text.ts';
-import { isRemote } from '../spec/spec.ts';
+import { isFetched } from '../spec/spec.ts';
 import { formatLock } from '../spec/write-lock.ts';
 import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
@@ -204,7 +204,7 @@ async function writeLock(host: Host, path: string, lock: Lock): Promise<void> {
 function describeSource({ source }: Inputs): string {
   if (source.kind === 'debian') return `${source.package} ${source.version}`;
   const { path } = sourceFact(source);
-  const signer = isRemote(source) ? source.signature?.signer : undefined;
+  const signer = isFetched(source) ? source.signature?.signer : undefined;
   return signer === undefined ? path : `${path}, signed by ${signer}`;
 }
 

@@ -11,7 +11,7 @@ import { decodeLatin1, encodeLatin1 } from '../kconfig/latin1.ts';
 import { fragmentRequests } from '../kconfig/requests.ts';
 import type { Locate } from '../source/locate.ts';
 import { unpackedFile } from '../source/unpacked-file.ts';
-import { isRemote } from '../spec/spec.ts';
+import { isFetched } from '../spec/spec.ts';
 import type { YamlPath } from '../spec/yaml-tree.ts';
 import { commandCodes } from './codes.ts';
 import { largestFile, runningConfig } from './given-config.ts';
@@ -191,7 +191,7 @@ async function readRunning(host: Host, folder: string, path: string, root: strin
 export function locateFor(host: Host, { spec, folder, sources, place }: SpecPlaces): Locate {
   const { source } = spec.kernel;
   return (path, kind) => {
-    const key = isRemote(source) ? (path === source.keyring ? 'keyring' : 'signature') : source.kind;
+    const key = isFetched(source) ? (path === source.keyring ? 'keyring' : 'signature') : source.kind;
     const span = place(['kernel', 'source', key]);
     return atPlace(span, sources, () => resolveInside(host, folder, path, kind));
   };

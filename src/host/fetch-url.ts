@@ -10,7 +10,7 @@ import { FetchError, networkError } from './fetch-error.ts';
 import type { Host } from './host.ts';
 import { isLocalHost } from './local-address.ts';
 import { networkOf, type Network } from './network.ts';
-import { basic, forbiddenAddress, sendRequest } from './send-request.ts';
+import { authorizationFor, forbiddenAddress, sendRequest } from './send-request.ts';
 
 export interface FetchLimits {
   /** Milliseconds until the answer's head must be there. */
@@ -164,19 +164,13 @@ function parse(text: string, base?: URL): URL {
   throw new FetchError('there is a user or a password in it: these stand in the file that NETRC names');
 }
 
-function headersFor(
-  { logins, allowedHosts }: Network,
-  url: URL,
-  rest: Rest | undefined,
-): Record<string, string> {
-  const login = logins.get(url.hostname);
-  // for everybody to read on the way, but where the machine says that it is all right
-  const mayTell = url.protocol === 'https:' || allowedHosts.has(url.hostname);
+function headersFor(network: Network, url: URL, rest: Rest | undefined): Record<string, string> {
+  const authorization = authorizationFor(network, url);
   return {
     // Without this header a server may hand out a `.gz` file as a compressed form of what is inside.
     'accept-encoding': 'identity',
     'user-agent': 'quern',
-    ...(login && mayTell && { authorization: basic(login.user, login.password) }),
+    ...(authorization !== undefined && { authorization }),
     ...(rest && { range: `bytes=${rest.from}-` }),
     ...(rest?.version !== undefined && { 'if-range': rest.version }),
   };

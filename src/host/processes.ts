@@ -22,6 +22,8 @@ export interface RunOptions extends StopOptions {
   readonly terminal?: boolean;
   /** Called with each line as it comes, printable and without its line break. */
   readonly onLine?: (stream: OutputStream, line: string) => void;
+  /** Called with what is written, as it comes. */
+  readonly onChunk?: (stream: OutputStream, chunk: Uint8Array) => void;
   /** When aborted, the program is asked to stop, then killed, and `run` rejects with the signal's reason. */
   readonly signal?: AbortSignal;
   /**
@@ -169,12 +171,12 @@ function closed(child: ChildProcess): Promise<[number | null, NodeJS.Signals | n
   });
 }
 
-/** Captures one stream and tells its lines; an error that `onLine` throws stops the program. */
+/** Captures one stream and tells its lines; an error that is thrown by whom it tells them stops the program. */
 function follow(
   child: ChildProcess,
   name: OutputStream,
   captured: OutputTail,
-  { onLine }: RunOptions,
+  { onLine, onChunk }: RunOptions,
   stop: (reason: unknown) => void,
 ): void {
   const stream = child[name];
@@ -190,6 +192,7 @@ function follow(
   };
   stream.on('data', (chunk: Uint8Array) => {
     captured.push(decoder.decode(chunk, { stream: true }));
+    if (onChunk) guarded(() => onChunk(name, chunk));
     if (lines) guarded(() => lines.push(chunk));
   });
   stream.on('end', () => {

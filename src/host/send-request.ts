@@ -125,6 +125,14 @@ function proxyLogin({ username, password }: URL): Headers {
     : { 'proxy-authorization': basic(decodeURIComponent(username), decodeURIComponent(password)) };
 }
 
+/** How the machine's own login at a host is told to it (RFC 7617), where there is one. */
+export function authorizationFor({ logins, allowedHosts }: Network, url: URL): string | undefined {
+  const login = logins.get(url.hostname);
+  // for everybody to read on the way, but where the machine says that it is all right
+  const mayTell = url.protocol === 'https:' || allowedHosts.has(url.hostname);
+  return login && mayTell ? basic(login.user, login.password) : undefined;
+}
+
 /** RFC 7617. */
 export function basic(user: string, password: string): string {
   return `Basic ${Buffer.from(`${user}:${password}`).toString('base64')}`;
@@ -139,7 +147,7 @@ function answerTo(request: ClientRequest): Promise<IncomingMessage> {
 }
 
 /** A name may lead anywhere: what it resolves to is what counts, and is what is connected to. */
-const guardedLookup: LookupFunction = (hostname, options, callback) => {
+export const guardedLookup: LookupFunction = (hostname, options, callback) => {
   resolveName(hostname, { ...options, all: true }, (error, addresses: LookupAddress[]) => {
     const found = addresses?.find(({ address }) => isLocalAddress(address));
     const [first] = addresses ?? [];

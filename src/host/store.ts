@@ -312,7 +312,7 @@ export class Store {
   async #sweep(): Promise<void> {
     for (const name of await readdir(this.folder)) {
       const file = path.join(this.folder, name);
-      if (await this.#isLeft(name, file)) await rm(file, { force: true });
+      if (await this.#isLeft(name, file)) await rm(file, { recursive: true, force: true });
     }
   }
 

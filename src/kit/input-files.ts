@@ -1,5 +1,5 @@
 import type { Inputs, LayerPin, PackagePin, SourceInputs, SourcePin } from '../spec/lock.ts';
-import { tarName } from '../spec/source-text.ts';
+import { commitFolder, tarName } from '../spec/source-text.ts';
 
 /** One file that the kit needs in its inputs folder. */
 export interface InputFile {
@@ -40,6 +40,7 @@ export function sourceFile(inputs: SourceInputs): InputFile {
       return { ...file, urls: archiveUrls(inputs, source.origin, source.path) };
     case 'tarball':
     case 'tree':
+    case 'git':
       return { ...file, urls: [] };
     case 'release':
     case 'url':
@@ -55,6 +56,8 @@ function sourceName(source: SourcePin): string {
     case 'tree':
       // tar finds the compression out by itself
       return `source-${source.sha256.slice(0, 16)}.tar`;
+    case 'git':
+      return `${commitFolder(source)}.tar`;
     case 'release':
     case 'url':
       return tarName(source.urls);

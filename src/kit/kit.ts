@@ -1,4 +1,5 @@
-import type { Answers, ImagePin, Inputs } from '../spec/lock.ts';
+import type { Answers, GitPin, ImagePin, Inputs } from '../spec/lock.ts';
+import { commitFolder } from '../spec/source-text.ts';
 import type { OutputKind, Spec } from '../spec/spec.ts';
 import { sourceFolder } from '../environment/architectures.ts';
 import { makeWords, objcopyProgram } from '../environment/toolchain.ts';
@@ -12,6 +13,7 @@ import {
   moduleVermagic,
 } from './artefacts.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
+import { archiveUmask, plainAttributes } from './commit-archive.ts';
 import { diskKilobytes } from './estimate.ts';
 import { type InputFile, inputFiles, sourceFile } from './input-files.ts';
 import { layOutPatches, type CarriedFile, type KitPatches } from './patches.ts';
@@ -136,6 +138,7 @@ export function runnableFolder(parts: {
           base,
           inputs: files,
           tar: files.find(({ kind }) => kind === 'source')?.tar ?? '',
+          commit: inputs.source.kind === 'git' ? commitView(inputs.source) : undefined,
           inside: ['build.sh', ...inside.map(({ file }) => file)],
         }),
       ),
@@ -143,6 +146,19 @@ export function runnableFolder(parts: {
     ['build.sh', encode(script)],
     ['inputs.sha256', encode(checksumLines(files))],
   ]);
+}
+
+/** How a source that is a commit is made. */
+function commitView(pin: GitPin): object {
+  const { url, commit, tag } = pin;
+  return {
+    url,
+    names: [commit, ...(tag === undefined ? [] : [`refs/tags/${tag}`])],
+    attributes: plainAttributes,
+    umask: archiveUmask,
+    folder: commitFolder(pin),
+    commit,
+  };
 }
 
 /** The architecture that the environment's programs run on, as Debian calls it; `all` when no package has one. */

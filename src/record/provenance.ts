@@ -5,6 +5,7 @@ import {
   type ArchivePin,
   type BasePin,
   type FilePin,
+  type GitPin,
   type ImagePin,
   type Inputs,
   type PackagePin,
@@ -115,6 +116,7 @@ function buildExternalParameters(path: string, spec: Spec): Record<string, strin
     ...(environment.image !== undefined && { image: environment.image }),
     ...(environment.snapshot !== undefined && { snapshot: environment.snapshot }),
     ...(environment.gcc !== undefined && { gcc: String(environment.gcc) }),
+    ...(environment.llvm !== undefined && { llvm: String(environment.llvm) }),
     localversion: spec.localversion,
     buildUser: build.user,
     buildHost: build.host,
@@ -207,6 +209,7 @@ function describeBasePin(base: BasePin, inputs: Inputs): ResourceDescriptor {
 function describeSource(source: SourcePin, inputs: Inputs): ResourceDescriptor {
   if (source.kind === 'debian') return describePackage('source', { ...source, architecture: 'all' }, inputs);
   const described = describeFile('source', sourceFact(source));
+  if (source.kind === 'git') return describeCommit(source, described);
   if (!isRemote(source)) return described;
   // the digest is that of the tar, which any of the places may have in any compression
   const { urls, signature } = source;
@@ -215,6 +218,24 @@ function describeSource(source: SourcePin, inputs: Inputs): ResourceDescriptor {
     annotations: {
       ...described.annotations,
       quern_urls: urls,
+      ...(signature && { quern_signer: signature.signer, quern_signature: signature.sha256 }),
+    },
+  };
+}
+
+/** The commit as the standard names it, and the tar that is made of it. */
+function describeCommit(
+  { url, tag, commit, tree, sha256, signature }: GitPin,
+  described: ResourceDescriptor,
+): ResourceDescriptor {
+  return {
+    ...described,
+    uri: `git+${url}@${commit}`,
+    digest: { sha256, gitCommit: commit },
+    annotations: {
+      ...described.annotations,
+      quern_tree: tree,
+      ...(tag !== undefined && { quern_tag: tag }),
       ...(signature && { quern_signer: signature.signer, quern_signature: signature.sha256 }),
     },
   };

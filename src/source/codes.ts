@@ -21,6 +21,9 @@ export type SourceCode =
   | 'source/sums-missing'
   | 'source/unreachable'
   | 'source/wrong-tar'
+  | 'source/no-commit'
+  | 'source/tag-differs'
+  | 'source/unsound-commit'
   | 'source/index-unreachable'
   | 'source/release-gone'
   | 'source/wrong-suite'
@@ -133,6 +136,21 @@ export const sourceCodes: Catalogue<SourceCode> = catalogue({
     severity: 'error',
     exit: missing,
     summary: 'What the source is verified with cannot be fetched.',
+  },
+  'source/no-commit': {
+    severity: 'error',
+    exit: usage,
+    summary: 'A git repository does not have the commit or the tag that the spec names.',
+  },
+  'source/tag-differs': {
+    severity: 'error',
+    exit: input,
+    summary: 'A tag leads to another commit than the spec or the lock says.',
+  },
+  'source/unsound-commit': {
+    severity: 'error',
+    exit: input,
+    summary: 'What a git repository hands out is damaged, or not put together as git has it.',
   },
   'source/wrong-tar': {
     severity: 'error',

@@ -9,6 +9,7 @@
 import type { Key, KeyID, SignaturePacket, Subkey } from 'openpgp';
 
 import { Failure } from '../diagnostics/catalogue.ts';
+import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { sourceCodes } from './codes.ts';
 import {
   faultOf,
@@ -126,6 +127,20 @@ export async function verifyDetached(
     faults.push({ keyId, fault });
   }
   throw noGoodSignature(content.name, accepted, faults, advice);
+}
+
+/** What is told of a good signature whose key has expired since. @param name of what is signed */
+export function expiredSince(name: string, { signer, made }: GoodSignature): Diagnostic {
+  return sourceCodes.report('source/key-expired-since', {
+    message: `the key that ${name} is signed with has expired since`,
+    notes: [`It is ${signer}, and signed on ${formatDate(made)}, by its own word.`],
+    help: 'If its owner has given it more time, fetch the key anew; with one that was given up, be careful.',
+  });
+}
+
+/** RFC 3339 in UTC, to the second. */
+export function formatDate(date: Date): string {
+  return date.toISOString().replace(/\.\d+Z$/, 'Z');
 }
 
 async function readSignatures({ bytes, name }: DetachedSignature): Promise<readonly SignaturePacket[]> {

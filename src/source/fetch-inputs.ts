@@ -5,9 +5,10 @@ import { downloadAll } from '../host/download.ts';
 import type { Host } from '../host/host.ts';
 import { inputFiles, sourceFile } from '../kit/input-files.ts';
 import type { Inputs, SourceInputs, SourcePin } from '../spec/lock.ts';
-import { isRemote } from '../spec/spec.ts';
+import { isFetched, isRemote } from '../spec/spec.ts';
 import { sourceCodes } from './codes.ts';
 import { fetchImage } from './fetch-image.ts';
+import { fetchPinnedCommit } from './git-commit.ts';
 import { storeTarball } from './local-tarball.ts';
 import type { Locate } from './locate.ts';
 import { fetchPinnedTar, heldTar, type FetchTarballOptions } from './remote-tarball.ts';
@@ -48,6 +49,7 @@ export async function fetchSource(
   const { source } = inputs;
   if (source.kind === 'debian') await downloadAll(host, 'fetching the source', [sourceFile(inputs)], options);
   else if (isRemote(source)) await fetchPinnedTar(host, source, options);
+  else if (source.kind === 'git') await fetchPinnedCommit(host, source, options);
   else await storeLocal(host, source, locate, options);
 }
 
@@ -70,7 +72,7 @@ export async function assertLocalSource(
   locate: Locate,
   options: TreeOptions = {},
 ): Promise<void> {
-  if (source.kind === 'debian' || isRemote(source)) return;
+  if (source.kind === 'debian' || isFetched(source)) return;
   const full = await findLocalSource(host, source, locate);
   if (full !== undefined) await readLocal(host, source, full, options);
 }

@@ -1,5 +1,4 @@
 /** Pins a source that is fetched: the tar by digest, and who signed it. */
-import { createHash } from 'node:crypto';
 import { readFile } from 'node:fs/promises';
 import type { Key } from 'openpgp';
 
@@ -8,19 +7,27 @@ import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import { fetchBytes } from '../host/fetch-bytes.ts';
 import { FetchError } from '../host/fetch-error.ts';
+import { digestOf } from '../host/digest-file.ts';
 import type { Host } from '../host/host.ts';
 import type { KeyPin, RemotePin } from '../spec/lock.ts';
 import { tarName } from '../spec/source-text.ts';
 import type { RemoteSource } from '../spec/spec.ts';
 import { verifyClearsigned } from './clearsigned.ts';
 import { sourceCodes } from './codes.ts';
-import { readDetached, verifyDetached, type Candidates, type GoodSignature } from './detached-signature.ts';
+import {
+  expiredSince,
+  formatDate,
+  readDetached,
+  verifyDetached,
+  type Candidates,
+  type GoodSignature,
+} from './detached-signature.ts';
+import { gatherKeys } from './gather-keys.ts';
 import type { Locate } from './locate.ts';
 import { releaseFiles } from './release-site.ts';
 import { fetchTarball, fetchedBefore, type FetchedFile, type FetchTarballOptions } from './remote-tarball.ts';
-import { keysOf, mergeCopies, readKeyFile, type KeyFile } from './signer-keys.ts';
+import { keysOf } from './signer-keys.ts';
 import { compressionOfTar, mostTar, TarContent } from './tar-content.ts';
-import { fetchKey } from './web-key-directory.ts';
 
 export interface PinRemoteOptions extends FetchTarballOptions {
   /** Bytes that a tar may have. */
@@ -62,7 +69,11 @@ export async function pinRemote(
   const places = placesOf(source, version);
   const name = tarName(places.urls);
   host.progress.stage('fetching keys and signature');
-  const ring = await gatherKeys(host, source, known, locate, options);
+  const signers = [
+    ...source.signers,
+    ...(source.kind === 'release' && source.sums !== undefined ? [source.sums] : []),
+  ];
+  const ring = await gatherKeys(host, source, signers, known, locate, options);
   const proof: Proof = {
     sha256: source.kind === 'url' ? source.sha256 : undefined,
     signature: await readSignature(host, source, places, name, ring.keys, locate, options),
@@ -101,72 +112,6 @@ function placesOf(source: RemoteSource, version: string): Places {
   }
   const { signature } = source;
   return { urls: source.urls, signatures: signature?.kind === 'url' ? [signature.url] : [], sums: [] };
-}
-
-interface Ring {
-  readonly keys: readonly Key[];
-  readonly fetched: readonly KeyPin[];
-  readonly keyring: RemotePin['keyring'];
-}
-
-/** All keys that there are, whether they are of signers or not. */
-async function gatherKeys(
-  host: Host,
-  source: RemoteSource,
-  known: readonly KeyPin[],
-  locate: Locate,
-  options: FetchTarballOptions,
-): Promise<Ring> {
-  const { keyring, keys: addresses } = source;
-  const wanted = [
-    ...source.signers,
-    ...(source.kind === 'release' && source.sums !== undefined ? [source.sums] : []),
-  ];
-  const file = keyring === undefined ? undefined : await readKeyring(keyring, locate);
-  const fetched: KeyPin[] = [];
-  const copies: Key[] = file ? [...(await readKeyFile(file))] : [];
-  for (const address of addresses) {
-    const pin = known.find((one) => one.address === address && wanted.includes(one.fingerprint));
-    const found: KeyFile = pin
-      ? { name: `the lock's key of ${address}`, bytes: Buffer.from(pin.content, 'base64') }
-      : await fetchKey(host, address, options);
-    const all = await readKeyFile(found);
-    const fingerprint = all
-      .map((key) => key.getFingerprint().toUpperCase())
-      .find((one) => wanted.includes(one));
-    if (fingerprint === undefined) throw strangeKey(address, all, wanted);
-    copies.push(...all);
-    fetched.push({
-      address,
-      fingerprint,
-      sha256: digestOf(found.bytes),
-      content: Buffer.from(found.bytes).toString('base64'),
-    });
-  }
-  const names = [...(keyring === undefined ? [] : [keyring]), ...addresses.map((one) => `the key of ${one}`)];
-  const keys = await mergeCopies(copies);
-  // said before anything is fetched
-  keysOf(wanted, keys, names);
-  return {
-    keys,
-    fetched,
-    keyring: file && keyring !== undefined ? { path: keyring, sha256: digestOf(file.bytes) } : undefined,
-  };
-}
-
-async function readKeyring(path: string, locate: Locate): Promise<KeyFile> {
-  return { name: path, bytes: await readFile(await locate(path, 'file')) };
-}
-
-function strangeKey(address: string, keys: readonly Key[], wanted: readonly string[]): Failure {
-  const there = keys.map((key) => key.getFingerprint().toUpperCase()).join(', ');
-  return new Failure(
-    sourceCodes.report('source/no-key', {
-      message: `the key that the domain of ${address} publishes is that of no signer`,
-      notes: [`It is ${there || 'none'}.`, `The signers are ${wanted.join(', ')}.`],
-      help: 'Find out from elsewhere whether the owner has a new key; only then name its fingerprint among the signers.',
-    }),
-  );
 }
 
 async function readSignature(
@@ -329,20 +274,4 @@ function wrongDigest(file: FetchedFile, tar: string, wanted: string, name: strin
       help: 'See whether the digest in the spec is that of this version; if it is, do not build from this place.',
     }),
   );
-}
-
-function expiredSince(name: string, { signer, made }: GoodSignature): Diagnostic {
-  return sourceCodes.report('source/key-expired-since', {
-    message: `the key that ${name} is signed with has expired since`,
-    notes: [`It is ${signer}, and signed on ${formatDate(made)}, by its own word.`],
-    help: 'If its owner has given it more time, fetch the key anew; with one that was given up, be careful.',
-  });
-}
-
-function formatDate(date: Date): string {
-  return date.toISOString().replace(/\.\d+Z$/, 'Z');
-}
-
-function digestOf(bytes: Uint8Array): string {
-  return createHash('sha256').update(bytes).digest('hex');
 }

@@ -81,6 +81,22 @@ export const keyAddress: Grammar = {
   example: 'releases@otter-bank.example',
 };
 
+/** Shorter names of a commit are not unique, and names of branches move. */
+export const commitName: Grammar = {
+  pattern: /^(?:[0-9a-f]{40}|[0-9a-f]{64})$/u,
+  rule: 'a commit is named in full, by 40 or 64 hexadecimal digits in lower case: a shorter name may come to mean another one, and a branch moves',
+  example: '0123456789abcdef0123456789abcdef01234567',
+};
+
+const tagPart = String.raw`(?!\.)(?:(?!\.\.|\.lock(?:\/|$))[A-Za-z0-9._+\-])*[A-Za-z0-9_+\-]`;
+
+/** What git-check-ref-format(1) allows, in the characters that need no quoting in a shell. */
+export const tagName: Grammar = {
+  pattern: new RegExp(String.raw`^(?=.{1,255}$)(?!-)${tagPart}(?:\/${tagPart})*$`, 'u'),
+  rule: 'a tag is named as git names it, without refs/tags/ in front: letters, digits and . _ + - /',
+  example: 'v6.1.119',
+};
+
 export const sha256Digest: Grammar = {
   pattern: /^[0-9a-f]{64}$/u,
   rule: 'a SHA-256 digest has 64 hexadecimal digits in lower case',

@@ -11,7 +11,7 @@ import {
   type SourcePin,
 } from './lock.ts';
 import { patchText, standsForSeveral } from './patch-text.ts';
-import { isRemote, type SpecBase, type SpecPatch, type SpecSource } from './spec.ts';
+import { isFetched, type SpecBase, type SpecPatch, type SpecSource } from './spec.ts';
 import type { YamlPath } from './yaml-tree.ts';
 
 /** A place of a lock that does not go with another place of it. */
@@ -85,6 +85,8 @@ function namedBy(source: SpecSource | SourcePin): string {
       return source.kind;
     case 'url':
       return source.urls.join(' ');
+    case 'git':
+      return [source.url, ...(source.tag === undefined ? [] : [source.tag])].join(' ');
   }
 }
 
@@ -92,9 +94,11 @@ function namedBy(source: SpecSource | SourcePin): string {
 function checkAuthenticity({ spec, inputs }: Lock): Contradiction[] {
   const wanted = spec.kernel.source;
   const { source } = inputs;
-  if (!isRemote(wanted) || !isRemote(source)) return [];
+  if (!isFetched(wanted) || !isFetched(source)) return [];
   const path = ['inputs', 'source'];
-  const signed = wanted.kind === 'release' || wanted.signature !== undefined;
+  if (wanted.kind === 'git' && source.kind === 'git' && (wanted.commit ?? source.commit) !== source.commit)
+    return [{ path: [...path, 'commit'], why: `the pinned spec names \`${wanted.commit}\`` }];
+  const signed = wanted.kind === 'url' ? wanted.signature !== undefined : wanted.signers.length > 0;
   const signer = source.signature?.signer;
   if (signed !== (signer !== undefined))
     return [{ path, why: `the pinned spec has ${signed ? 'a' : 'no'} signature` }];

@@ -5,6 +5,7 @@ import {
   base as baseGrammar,
   baseTarget,
   buildIdentity,
+  commitName,
   configPackage,
   debianConfig,
   filePath,
@@ -16,6 +17,7 @@ import {
   patchPath,
   projectName,
   sourcePackage,
+  tagName,
   treeFragment,
 } from './grammar.ts';
 import {
@@ -100,6 +102,13 @@ const spec: z.ZodType<Spec> = z.strictObject({
           .exactOptional(),
         ...signers,
       }),
+      z.strictObject({
+        kind: z.literal('git'),
+        url: text(httpsUrl),
+        tag: text(tagName).exactOptional(),
+        commit: text(commitName).exactOptional(),
+        ...signers,
+      }),
     ]),
   }),
   arch: z.enum(builtArchitectures),
@@ -175,12 +184,7 @@ const indexPin: z.ZodType<IndexPin> = z.strictObject({
   signer: text(fingerprint),
 });
 
-const remotePin = z.strictObject({
-  kind: z.enum(['release', 'url']),
-  urls: z.array(text(httpsUrl)).min(1).max(64),
-  size,
-  sha256: text(digest),
-  tar: z.strictObject({ size, sha256: text(digest) }),
+const authenticity = {
   signature: z.strictObject({ sha256: text(digest), signer: text(fingerprint), made: time }).exactOptional(),
   keyring: filePin.exactOptional(),
   keys: z.array(
@@ -191,6 +195,26 @@ const remotePin = z.strictObject({
       content: text(base64),
     }),
   ),
+};
+
+const remotePin = z.strictObject({
+  kind: z.enum(['release', 'url']),
+  urls: z.array(text(httpsUrl)).min(1).max(64),
+  size,
+  sha256: text(digest),
+  tar: z.strictObject({ size, sha256: text(digest) }),
+  ...authenticity,
+});
+
+const gitPin = z.strictObject({
+  kind: z.literal('git'),
+  url: text(httpsUrl),
+  tag: text(tagName).exactOptional(),
+  commit: text(commitName),
+  tree: text(commitName),
+  size,
+  sha256: text(digest),
+  ...authenticity,
 });
 
 const image: z.ZodType<ImagePin> = z.strictObject({
@@ -233,6 +257,7 @@ const inputs: z.ZodType<Inputs> = z.strictObject({
     filePin.extend({ kind: z.literal('tarball'), size }),
     filePin.extend({ kind: z.literal('tree'), size }),
     remotePin,
+    gitPin,
   ]),
   base: z.union([filePin, packagedConfig]).exactOptional(),
   fragments: z.array(filePin),

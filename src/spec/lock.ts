@@ -107,19 +107,36 @@ export type SourcePin =
   | (FilePin & { readonly kind: 'tarball'; readonly size: number })
   /** A tree on disk, packed as a sorted tar with every time clamped: digest and size are those of that tar. */
   | (FilePin & { readonly kind: 'tree'; readonly size: number })
-  | RemotePin;
+  | RemotePin
+  | GitPin;
 
 /** A tarball that was fetched. What is signed, and what counts, is the tar inside: in any compression, from anywhere. */
 export type RemotePin = RemoteFacts & ({ readonly kind: 'release' } | { readonly kind: 'url' });
 
-interface RemoteFacts {
+interface RemoteFacts extends Authenticity {
   /** Where it is to be had, in order. */
   readonly urls: readonly string[];
   /** Of the file as it was when it was pinned. */
   readonly size: number;
   readonly sha256: string;
   readonly tar: { readonly size: number; readonly sha256: string };
-  /** Absent when nothing but a digest was asked for. */
+}
+
+/** A commit of a git repository; digest and size are those of the tar that is made of it. */
+export interface GitPin extends Authenticity {
+  readonly kind: 'git';
+  readonly url: string;
+  /** What the commit was found by. */
+  readonly tag?: string;
+  readonly commit: string;
+  /** Its tree, as git names it. */
+  readonly tree: string;
+  readonly size: number;
+  readonly sha256: string;
+}
+
+interface Authenticity {
+  /** Absent when nothing but a digest or a commit was asked for. */
   readonly signature?: SignaturePin;
   /** The file that the keys were read from. */
   readonly keyring?: FilePin;
@@ -129,7 +146,7 @@ interface RemoteFacts {
 
 /** The signature by which a source was found authentic. */
 export interface SignaturePin {
-  /** Of the signature file. */
+  /** Of the signature file, or of the signature in a tag. */
   readonly sha256: string;
   /** Full fingerprint of the primary key. */
   readonly signer: string;

@@ -165,7 +165,7 @@ function checkRelease(root: YamlNode, report: Report): Diagnostic[] {
 }
 
 function sourceOf(source: SpecDocument['kernel']['source']): SpecSource {
-  const { debian, tarball, tree, release, url } = source;
+  const { debian, tarball, tree, release, url, git } = source;
   if (debian !== undefined) return { kind: 'debian', package: debian };
   if (tarball !== undefined) return { kind: 'tarball', path: plainPath(tarball) };
   if (release !== undefined) {
@@ -184,6 +184,16 @@ function sourceOf(source: SpecDocument['kernel']['source']): SpecSource {
       urls: typeof url === 'string' ? [url] : url,
       ...(sha256 !== undefined && { sha256 }),
       ...(signature !== undefined && { signature: signatureOf(signature) }),
+      ...signersOf(source),
+    };
+  }
+  if (git !== undefined) {
+    const { tag, commit } = source;
+    return {
+      kind: 'git',
+      url: git,
+      ...(tag !== undefined && { tag }),
+      ...(commit !== undefined && { commit }),
       ...signersOf(source),
     };
   }

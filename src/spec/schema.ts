@@ -2,6 +2,7 @@ import * as z from 'zod';
 import {
   base as baseText,
   buildIdentity,
+  commitName,
   configPackage,
   debianConfig,
   filePath,
@@ -17,6 +18,7 @@ import {
   projectName,
   sha256Digest,
   sourcePackage,
+  tagName,
   treeFragment,
   type Grammar,
 } from './grammar.ts';
@@ -85,9 +87,10 @@ const sourceKeys = {
   tree: [],
   release: ['signers', 'keyring', 'keys', 'sums'],
   url: ['sha256', 'signature', 'signers', 'keyring', 'keys'],
+  git: ['tag', 'commit', 'signers', 'keyring', 'keys'],
 } as const;
-const sourceKinds = ['debian', 'tarball', 'tree', 'release', 'url'] as const;
-const keysOfSources = ['sha256', 'signature', 'signers', 'keyring', 'keys', 'sums'] as const;
+const sourceKinds = ['debian', 'tarball', 'tree', 'release', 'url', 'git'] as const;
+const keysOfSources = ['tag', 'commit', 'sha256', 'signature', 'signers', 'keyring', 'keys', 'sums'] as const;
 
 function kindsWith(key: (typeof keysOfSources)[number]): readonly string[] {
   return sourceKinds.filter((kind) => sourceKeys[kind].some((known) => known === key));
@@ -100,6 +103,9 @@ function having(...keys: readonly string[]): {
 } {
   return { properties: Object.fromEntries(keys.map((key) => [key, {}])), required: [...keys] };
 }
+
+const signersKeys = ['signers', 'keyring', 'keys'] as const;
+const signed = { ...having('signers'), anyOf: [having('keyring'), having('keys')] };
 
 const source = z
   .strictObject({
@@ -123,6 +129,17 @@ const source = z
         error: `${httpsUrl.rule}; several stand in a list, in the order in which they are tried`,
       })
       .describe('Where a tar archive of kernel source is, by https; of several the first that has it.')
+      .optional(),
+    git: text(httpsUrl)
+      .describe('A git repository with kernel source, by https; `tag` or `commit` says what of it.')
+      .optional(),
+    tag: text(tagName)
+      .describe('The tag of the repository that is the source; the lock holds the commit that it leads to.')
+      .optional(),
+    commit: text(commitName)
+      .describe(
+        'The commit of the repository that is the source, in full; with `tag`, the one that it must lead to.',
+      )
       .optional(),
     sha256: text(sha256Digest)
       .describe('The SHA-256 of what `url` has, as it is or uncompressed.')
@@ -165,13 +182,18 @@ const source = z
       if (one[key] !== undefined && !kindsWith(key).includes(kind))
         complain(`a source of the kind \`${kind}\` has no \`${key}\``, key);
     }
-    const signed = kind === 'release' || one.signature !== undefined;
+    const wanted = signersKeys.some((key) => one[key] !== undefined);
+    const signed = kind === 'release' || one.signature !== undefined || (kind === 'git' && wanted);
+    if (kind === 'git' && one.tag === undefined && one.commit === undefined)
+      complain('what of the repository is the source must be named: `tag`, `commit`, or both');
+    if (kind === 'git' && one.tag === undefined && wanted)
+      complain('signers sign tags, and there is no `tag` that they could have signed');
     if (kind === 'url' && one.sha256 === undefined && one.signature === undefined)
       complain('what a URL has must be known by `sha256`, by `signature`, or both');
     if (signed && one.signers === undefined) complain('whose signature counts must be named: `signers`');
     if (signed && one.keyring === undefined && one.keys === undefined)
       complain('where the keys of the signers are must be named: `keyring`, or `keys`');
-    for (const key of ['signers', 'keyring', 'keys'] as const)
+    for (const key of signersKeys)
       if (!signed && one[key] !== undefined) complain('there is no `signature` that it could be for', key);
   })
   .meta({
@@ -180,16 +202,20 @@ const source = z
       ...Object.fromEntries(
         keysOfSources.map((key) => [key, { anyOf: kindsWith(key).map((kind) => having(kind)) }]),
       ),
-      release: { ...having('signers'), anyOf: [having('keyring'), having('keys')] },
-      signature: { ...having('url', 'signers'), anyOf: [having('keyring'), having('keys')] },
+      release: signed,
+      signature: { ...having('url'), allOf: [signed] },
       url: { anyOf: [having('sha256'), having('signature')] },
-      signers: { anyOf: [having('release'), having('signature')] },
-      keyring: { anyOf: [having('release'), having('signature')] },
-      keys: { anyOf: [having('release'), having('signature')] },
+      git: { anyOf: [having('tag'), having('commit')] },
+      ...Object.fromEntries(
+        signersKeys.map((key) => [
+          key,
+          { anyOf: [having('release'), having('signature'), having('git', 'tag')], allOf: [signed] },
+        ]),
+      ),
     },
   })
   .describe(
-    "Where the kernel's source comes from: exactly one of `debian`, `tarball`, `tree`, `release`, `url`, and what makes the last two authentic.",
+    "Where the kernel's source comes from: exactly one of `debian`, `tarball`, `tree`, `release`, `url`, `git`, and what makes the last three authentic.",
   );
 
 const kernel = z

@@ -1,4 +1,4 @@
-import type { SourcePin } from './lock.ts';
+import type { GitPin, SourcePin } from './lock.ts';
 import { isRemote, type Signers, type SpecSource } from './spec.ts';
 
 /** A source as the spec asks for it, in one line that tells any two apart. */
@@ -23,6 +23,15 @@ export function sourceText(source: SpecSource): string {
         signersText(source),
       ].join('');
     }
+    case 'git': {
+      const { url, tag, commit } = source;
+      return [
+        `git ${url}`,
+        ...(tag === undefined ? [] : [`, tag ${tag}`]),
+        ...(commit === undefined ? [] : [`, commit ${commit}`]),
+        signersText(source),
+      ].join('');
+    }
   }
 }
 
@@ -37,7 +46,14 @@ function signersText({ signers, keyring, keys }: Signers): string {
 /** What the source is called and its digest: of one that is fetched, those of the tar, whatever it is compressed with. */
 export function sourceFact(pin: SourcePin): { readonly path: string; readonly sha256: string } {
   if (isRemote(pin)) return { path: tarName(pin.urls), sha256: pin.tar.sha256 };
+  if (pin.kind === 'git') return { path: `${commitFolder(pin)}.tar`, sha256: pin.sha256 };
   return { path: pin.path, sha256: pin.sha256 };
+}
+
+/** The folder that a commit is packed in: `linux-6.1.119` of the tag `v6.1.119`, as the tarballs of releases have it. */
+export function commitFolder({ tag, commit }: Pick<GitPin, 'tag' | 'commit'>): string {
+  const version = /^v(\d[^/]*)$/u.exec(tag ?? '')?.[1];
+  return `linux-${version ?? commit.slice(0, 12)}`;
 }
 
 /** `linux-6.1.119.tar`: what the first URL says, in characters that stand for themselves everywhere. */

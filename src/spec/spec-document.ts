@@ -22,6 +22,9 @@ export interface SpecDocument {
       readonly tree?: string | undefined;
       readonly release?: ReleaseSite | undefined;
       readonly url?: string | readonly string[] | undefined;
+      readonly git?: string | undefined;
+      readonly tag?: string | undefined;
+      readonly commit?: string | undefined;
       readonly sha256?: string | undefined;
       readonly signature?: string | undefined;
       readonly signers?: readonly string[] | undefined;

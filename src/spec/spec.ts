@@ -21,7 +21,8 @@ export type SpecSource =
   | { readonly kind: 'debian'; readonly package: string }
   | { readonly kind: 'tarball'; readonly path: string }
   | { readonly kind: 'tree'; readonly path: string }
-  | RemoteSource;
+  | RemoteSource
+  | GitSource;
 
 export const releaseSites = ['kernel.org'] as const;
 export type ReleaseSite = (typeof releaseSites)[number];
@@ -56,11 +57,28 @@ export interface UrlSource extends Signers {
 
 export type RemoteSource = ReleaseSource | UrlSource;
 
-/** A source that is fetched, and is no package of an archive. */
+/** A commit of a git repository: named itself, or by a tag, or by both, which then must agree. */
+export interface GitSource extends Signers {
+  readonly kind: 'git';
+  readonly url: string;
+  /** By the signers, where there are any. */
+  readonly tag?: string;
+  /** In full. */
+  readonly commit?: string;
+}
+
+/** A tarball that is fetched, and is no package of an archive. */
 export function isRemote<Source extends { readonly kind: string }>(
   source: Source,
 ): source is Extract<Source, { readonly kind: 'release' | 'url' }> {
   return source.kind === 'release' || source.kind === 'url';
+}
+
+/** A source that is fetched from where its author has it: it may be signed, and stays what it was pinned as. */
+export function isFetched<Source extends { readonly kind: string }>(
+  source: Source,
+): source is Extract<Source, { readonly kind: 'release' | 'url' | 'git' }> {
+  return isRemote(source) || source.kind === 'git';
 }
 
 /** What the configuration starts from. Paths are relative to the spec's folder and stay inside it. */

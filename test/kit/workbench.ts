@@ -86,7 +86,7 @@ export const fixtureInputs: ReadonlyMap<string, string> = new Map([
 
 /** @param change other inputs than the fixture's, for the kit in `kit/` of this folder */
 export async function makeWorkbench(
-  change: (folder: string) => Partial<Inputs> = () => ({}),
+  change: (folder: string) => Partial<Inputs> | Promise<Partial<Inputs>> = () => ({}),
 ): Promise<Workbench> {
   const folder = mkdtempSync(join(tmpdir(), 'quern-kit-'));
   const path = (...parts: readonly string[]): string => join(folder, ...parts);
@@ -110,7 +110,7 @@ export async function makeWorkbench(
     remove: () => rmSync(folder, { recursive: true, force: true }),
   };
   bench.program('docker', engineStandIn(bench.state));
-  const lock = { inputs: { ...inputs, ...change(folder) }, answers };
+  const lock = { inputs: { ...inputs, ...(await change(folder)) }, answers };
   await writeFiles(path('kit'), renderKit(spec, lock, config, patches, kitTemplates()));
   return bench;
 }

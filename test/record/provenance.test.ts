@@ -4,7 +4,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { buildProvenance } from '../../src/record/provenance.ts';
 import { readStatement } from '../../src/record/read-statement.ts';
 import { formatStatement, type ResourceDescriptor, type Statement } from '../../src/record/statement.ts';
-import type { ImagePin } from '../../src/spec/lock.ts';
+import type { GitPin, ImagePin } from '../../src/spec/lock.ts';
 import { statementJsonSchema } from './provenance-schema.ts';
 import { facts, isolation, sha256 } from './station.ts';
 
@@ -98,6 +98,35 @@ describe('buildProvenance', () => {
       ],
     ]);
     expect(ofRole('source')[0]?.uri).toBe('pkg:deb/debian/linux-source-6.1@6.1.192-2?arch=all');
+  });
+
+  // in-toto/attestation, spec/v1, digest_set.md: `gitCommit`; SPDX 2.3 section 7.7: a location of the kind git+https
+  it('identifies a commit by its name, and by the tar that is made of it', () => {
+    const [commit, tree] = ['1', '2'].map((digit) => digit.repeat(40)) as [string, string];
+    const source: GitPin = {
+      kind: 'git',
+      url: 'https://git.otter-bank.example/linux.git',
+      tag: 'v6.1.192',
+      commit,
+      tree,
+      size: 5,
+      sha256: sha256('tar'),
+      signature: { sha256: sha256('signature'), signer: 'A'.repeat(40), made: '2026-01-01T00:00:00Z' },
+      keys: [],
+    };
+    const { buildDefinition } = buildProvenance({ ...facts, inputs: { ...facts.inputs, source } }).predicate;
+    expect(buildDefinition.resolvedDependencies.find(({ uri }) => uri?.startsWith('git+'))).toEqual({
+      name: 'linux-6.1.192.tar',
+      uri: `git+https://git.otter-bank.example/linux.git@${commit}`,
+      digest: { sha256: sha256('tar'), gitCommit: commit },
+      annotations: {
+        quern_role: 'source',
+        quern_tree: tree,
+        quern_tag: 'v6.1.192',
+        quern_signer: 'A'.repeat(40),
+        quern_signature: sha256('signature'),
+      },
+    });
   });
 
   it('identifies an image by purl and by the digest of its manifest', () => {

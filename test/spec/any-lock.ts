@@ -28,6 +28,7 @@ function word(characters: string, maxLength: number): fc.Arbitrary<string> {
 }
 
 const hex64 = fc.string({ unit: fc.constantFrom(...'0123456789abcdef'), minLength: 64, maxLength: 64 });
+const hex40 = fc.string({ unit: fc.constantFrom(...'0123456789abcdef'), minLength: 40, maxLength: 40 });
 const size = fc.nat(1e9);
 const path = fc
   .array(word(`${lower}_@+`, 8), { minLength: 1, maxLength: 3 })
@@ -44,7 +45,23 @@ const signers = {
   keys: fc.constantFrom<string[][]>([], ['releases@otter-bank.example']),
 };
 
+const git = fc.oneof(
+  fc.record({ commit: hex40 }),
+  fc.record({ tag: fc.constantFrom('v6.1.119', 'station/7'), commit: hex40 }),
+  fc.record({ tag: fc.constant('v6.1.119') }),
+);
+const gitSource = fc
+  .record({ named: git, url, signers: fc.constantFrom<string[]>([], ['A'.repeat(40)]) })
+  .map(({ named, url: place, signers: by }) => ({
+    kind: 'git' as const,
+    url: place,
+    ...named,
+    signers: 'tag' in named ? by : [],
+    keys: [],
+  }));
+
 const source: fc.Arbitrary<SpecSource> = fc.oneof(
+  gitSource,
   series.map((one) => ({ kind: 'debian', package: `linux-source-${one}` }) as const),
   path.map((one) => ({ kind: 'tarball', path: one }) as const),
   path.map((one) => ({ kind: 'tree', path: one }) as const),
@@ -135,6 +152,21 @@ function sourceOf(asked: SpecSource): fc.Arbitrary<SourcePin> {
     case 'tarball':
     case 'tree':
       return file.map((pin) => ({ kind: asked.kind, path: asked.path, ...pin }));
+    case 'git': {
+      const { url: place, tag, commit, signers } = asked;
+      const [signer] = signers;
+      const signature = { sha256: 'a'.repeat(64), made: '2026-01-01T00:00:00Z' };
+      return fc.tuple(file, hex40, hex40).map(([pin, other, tree]) => ({
+        kind: 'git' as const,
+        url: place,
+        ...(tag !== undefined && { tag }),
+        commit: commit ?? other,
+        tree,
+        ...pin,
+        ...(signer !== undefined && { signature: { ...signature, signer } }),
+        keys: [],
+      }));
+    }
     case 'release':
     case 'url': {
       const [signer] = asked.signers;

@@ -85,6 +85,16 @@ describe('the schema and the reader agree', () => {
         `debian: linux-source-6.1\n    sha256: ${'a'.repeat(64)}`,
         `tarball: a.tar\n    signers: [${'A'.repeat(40)}]`,
         `release: kernel.org\n    keys: [otter]\n    signers: [${'A'.repeat(40)}]`,
+        'git: https://git.otter-bank.example/linux.git',
+        'git: https://git.otter-bank.example/linux.git\n    commit: v6.1',
+        `git: https://git.otter-bank.example/linux.git\n    commit: ${'A'.repeat(40)}`,
+        'git: https://git.otter-bank.example/linux.git\n    tag: a..b',
+        'git: ssh://git.otter-bank.example/linux.git\n    tag: v6.1',
+        `git: https://git.otter-bank.example/linux.git\n    tag: v6.1\n    signers: [${'A'.repeat(40)}]`,
+        'git: https://git.otter-bank.example/linux.git\n    tag: v6.1\n    keyring: keys.asc',
+        `git: https://git.otter-bank.example/linux.git\n    commit: ${'a'.repeat(40)}\n    keyring: keys.asc\n    signers: [${'A'.repeat(40)}]`,
+        `git: https://git.otter-bank.example/linux.git\n    tag: v6.1\n    sha256: ${'a'.repeat(64)}`,
+        'tree: linux\n    tag: v6.1',
       ] as const
     ).map((source) => ['debian: linux-source-6.1', source] as const),
     ['arch: x86_64', 'arch: vax'],
@@ -135,6 +145,15 @@ describe('the schema and the reader agree', () => {
     [
       'debian: linux-source-6.1',
       `url: [https://a.otter-bank.example/a.tar, https://b.otter-bank.example/b%2B.tar?x=1]\n    signature: https://a.otter-bank.example/a.sign\n    keys: [a@otter-bank.example]\n    signers: [${'A'.repeat(64)}]`,
+    ],
+    ['debian: linux-source-6.1', 'git: https://git.otter-bank.example/linux.git\n    tag: v6.1.192'],
+    [
+      'debian: linux-source-6.1',
+      `git: https://git.otter-bank.example/linux.git\n    commit: ${'a'.repeat(64)}`,
+    ],
+    [
+      'debian: linux-source-6.1',
+      `git: https://git.otter-bank.example/linux.git\n    tag: v6.1\n    commit: ${'a'.repeat(40)}\n    keyring: keys.asc\n    signers: [${'A'.repeat(40)}]`,
     ],
     ['base: tinyconfig', 'base: ./.config'],
     ['CRC7: m', 'CRC7: 0xffffffff80000000'],

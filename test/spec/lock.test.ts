@@ -337,8 +337,8 @@ describe('readLock', () => {
     [
       'no such kind',
       '"kind": "debian", "package": "linux-source-6.1", "version"',
-      '"kind": "git", "version"',
-      ['content@"git"'],
+      '"kind": "archive", "version"',
+      ['content@"archive"'],
     ],
     ['another epoch', '"epoch": 1767225600,', '"epoch": 1767225601,', ['content@1767225601']],
     ['a program', '"ld":', '"ld\\n":', ['content@"GNU ld (GNU Binutils for Debian) 2.40"']],

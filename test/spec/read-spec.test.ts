@@ -1,3 +1,4 @@
+import { spawnSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
@@ -297,7 +298,7 @@ describe('errors', () => {
     ],
     ['a nested one', spec('build: { __proto__: { user: x }, user: y }'), ['unknown-key@__proto__']],
     ['unknown keys', spec('nam: x', 'build: { usr: x }'), ['unknown-key@nam', 'unknown-key@usr']],
-    ['a source kind to come', spec('kernel: { version: "6.1", source: { git: x } }'), ['unknown-key@git']],
+    ['no kind of source', spec('kernel: { version: "6.1", source: { hg: x } }'), ['unknown-key@hg']],
     ['no source', spec('kernel: { version: "6.1", source: {} }'), ['bad-value@source']],
     [
       'two sources',
@@ -584,6 +585,52 @@ describe('a source that is fetched', () => {
     });
   });
 
+  test('is a commit or a tag of a git repository', () => {
+    const url = 'https://git.otter-bank.example/linux.git';
+    const commit = '0123456789abcdef0123456789abcdef01234567';
+    expect(readSpec(kernel('6.1', `git: ${url}, commit: ${commit}`), 'x').value?.kernel.source).toEqual({
+      kind: 'git',
+      url,
+      commit,
+      signers: [],
+      keys: [],
+    });
+    const signed = `git: ${url}, tag: v6.1.192, signers: [${fingerprint}], keyring: ./keys.asc`;
+    expect(readSpec(kernel('6.1.192', signed), 'x').value?.kernel.source).toEqual({
+      kind: 'git',
+      url,
+      tag: 'v6.1.192',
+      signers: [fingerprint.toUpperCase()],
+      keyring: 'keys.asc',
+      keys: [],
+    });
+  });
+
+  // referee: git check-ref-format(1), which allows more than we do
+  test.each([
+    ['v6.1.192', true],
+    ['station/7', true],
+    ['v6.1_otter+1', true],
+    ['-v6.1', false],
+    ['.v6', false],
+    ['a/.b', false],
+    ['v6..1', false],
+    ['v6.', false],
+    ['v6.lock', false],
+    ['a.lock/b', false],
+    ['a//b', false],
+    ['a/', false],
+    ['a b', false],
+    ['v6^{}', false],
+    ['v6:x', false],
+    ['@{-1}', false],
+    ['v6*', false],
+  ])('the name of a tag: %s', (tag, good) => {
+    const text = kernel('6.1', `git: https://git.otter-bank.example/linux.git, tag: ${JSON.stringify(tag)}`);
+    expect(readSpec(text, 'x').value !== undefined).toBe(good);
+    expect(spawnSync('git', ['check-ref-format', `refs/tags/${tag}`]).status === 0 || !good).toBe(true);
+  });
+
   test.each([
     ['6.1', 'write the exact version, such as `version: "6.1.1"`'],
     ['6.12-rc3', 'take a release'],
@@ -601,6 +648,16 @@ describe('a source that is fetched', () => {
     ['url: https://a.otter-bank.example/a.tar', '`sha256`, by `signature`, or both'],
     [`url: https://a.otter-bank.example/a.tar, sha256: ${'a'.repeat(64)}, keyring: k.asc`, 'no `signature`'],
     ['url: http://a.otter-bank.example/a.tar', 'a URL begins with https://'],
+    ['git: https://a.otter-bank.example/a.git', '`tag`, `commit`, or both'],
+    ['git: git@a.otter-bank.example:a.git, tag: v6.1', 'a URL begins with https://'],
+    ['git: https://a.otter-bank.example/a.git, commit: abc1234', 'a commit is named in full'],
+    ['git: https://a.otter-bank.example/a.git, commit: main', 'a branch moves'],
+    [`git: https://a.otter-bank.example/a.git, tag: v6.1, keyring: k.asc`, '`signers`'],
+    [
+      `git: https://a.otter-bank.example/a.git, commit: ${'a'.repeat(40)}, keyring: k.asc, signers: [${fingerprint}]`,
+      'signers sign tags',
+    ],
+    ['tree: linux, tag: v6.1', 'has no `tag`'],
   ])('%s is wrong', (source, why) => {
     const { value, diagnostics } = readSpec(kernel('6.1.192', source), 'x');
     expect(value).toBeUndefined();

@@ -1,0 +1,258 @@
+/**
+ * The machine's git, as an adapter. Of what the machine says about git, how others are reached counts (proxies,
+ * authorities, logins, `url.….insteadOf`); no hook, no filter, no template, no prompt and no repository but the one made
+ * here has a part in it.
+ */
+import { mkdir, readdir, rm, stat, writeFile } from 'node:fs/promises';
+import { join, resolve } from 'node:path';
+
+import { FetchError } from './fetch-error.ts';
+import { defaultFetchLimits, type FetchLimits } from './fetch-url.ts';
+import type { Host } from './host.ts';
+import { isLocalHost } from './local-address.ts';
+import { networkOf, type Network } from './network.ts';
+import { run, type RunOptions, type RunResult } from './processes.ts';
+import { proxyFor } from './proxy.ts';
+import { authorizationFor, forbiddenAddress, guardedLookup } from './send-request.ts';
+
+/** A bare repository of a few moments. */
+export interface ScratchRepository {
+  readonly folder: string;
+  /** Runs git in it, to its end. @throws Failure `host/program-missing`; what else `run` throws */
+  git(args: readonly string[], options?: GitOptions): Promise<RunResult>;
+}
+
+export type GitOptions = Pick<RunOptions, 'onChunk' | 'capture' | 'signal'> & {
+  readonly settings?: Settings;
+  /** Settings that must not be on the command line, which everybody on the machine can read. */
+  readonly secrets?: Settings;
+};
+
+/** Of git-config(1), name to value. */
+type Settings = Readonly<Record<string, string>>;
+
+const settingsOfAll: Settings = {
+  'core.hooksPath': '/dev/null',
+  'gc.auto': '0',
+  'maintenance.auto': 'false',
+  'advice.detachedHead': 'false',
+};
+
+/**
+ * Makes an empty repository, and removes it after `work`.
+ * @param attributes that have the last word in it: a line of gitattributes(5)
+ * @throws Failure `host/program-missing`; what the store and `work` throw
+ */
+export async function withScratchRepository<Value>(
+  host: Host,
+  attributes: string,
+  work: (repository: ScratchRepository) => Promise<Value>,
+): Promise<Value> {
+  const folder = resolve(await host.store.asidePath());
+  const repository: ScratchRepository = {
+    folder,
+    git: (args, { settings = {}, secrets = {}, signal = host.signal, ...options } = {}) =>
+      run('git', [...inline({ ...settingsOfAll, ...settings }), `--git-dir=${folder}`, ...args], {
+        ...options,
+        signal,
+        env: environmentOf(host.env, secrets),
+        ownGroup: true,
+        missingHelp: 'Install git, or take another kind of source.',
+      }),
+  };
+  try {
+    const made = await repository.git(['init', '--quiet', '--bare', '--template=', folder]);
+    if (made.code !== 0) throw new Error(`git makes no repository: ${made.stderr}`);
+    await mkdir(join(folder, 'info'), { recursive: true });
+    await writeFile(join(folder, 'info', 'attributes'), `${attributes}\n`);
+    return await work(repository);
+  } finally {
+    await rm(folder, { recursive: true, force: true });
+  }
+}
+
+export interface GitFetchOptions {
+  readonly limits?: FetchLimits;
+  /** Bytes that may come. */
+  readonly most: number;
+  /** Told from time to time how many have come. */
+  readonly onBytes: (count: number) => void;
+}
+
+/**
+ * Fetches what a name leads to, without what was before it.
+ *
+ * @param url after the machine's mirrors were applied
+ * @param name a full commit, or a full name of a reference, which it then has here as well
+ * @throws FetchError, in which `GitRefusal` tells what git itself says; Failure `host/bad-setting`
+ */
+export async function gitFetch(
+  host: Host,
+  repository: ScratchRepository,
+  url: string,
+  name: string,
+  { limits = defaultFetchLimits, most, onBytes }: GitFetchOptions,
+): Promise<void> {
+  const network = networkOf(host);
+  const controller = new AbortController();
+  const watching = setInterval(() => {
+    received(repository.folder)
+      .then((bytes) => {
+        onBytes(bytes);
+        if (bytes > most) controller.abort(new FetchError(`it has sent more than ${most} bytes`));
+      })
+      .catch(() => undefined);
+  }, 500);
+  try {
+    const place = new URL(url);
+    const settings = await settingsFor(network, repository.folder, place, limits);
+    const authorization = authorizationFor(network, place);
+    const secrets: Settings =
+      authorization === undefined
+        ? {}
+        : { [`http.${place.origin}/.extraHeader`]: `Authorization: ${authorization}` };
+    const wanted = name.startsWith('refs/') ? `+${name}:${name}` : name;
+    const { code, stderr } = await repository.git(
+      ['fetch', '--quiet', '--depth=1', '--no-tags', '--no-recurse-submodules', '--', url, wanted],
+      { settings, secrets, signal: AbortSignal.any([host.signal, controller.signal]) },
+    );
+    if (code !== 0) throw refusal(stderr);
+  } finally {
+    clearInterval(watching);
+  }
+}
+
+/** Bytes of the packs that are there or on their way. */
+async function received(folder: string): Promise<number> {
+  const packs = join(folder, 'objects', 'pack');
+  const sizes = (await readdir(packs)).map(async (name) => (await stat(join(packs, name))).size);
+  return (await Promise.all(sizes)).reduce((sum, size) => sum + size, 0);
+}
+
+function lookUp(name: string): Promise<string> {
+  return new Promise((resolve, reject) => {
+    guardedLookup(name, {}, (error, address) => {
+      if (!error && typeof address === 'string') resolve(address);
+      else
+        reject(
+          error instanceof FetchError
+            ? error
+            : new FetchError('there is no host of that name', { cause: error }),
+        );
+    });
+  });
+}
+
+async function settingsFor(
+  network: Network,
+  folder: string,
+  url: URL,
+  limits: FetchLimits,
+): Promise<Settings> {
+  return {
+    'protocol.allow': 'never',
+    'protocol.https.allow': 'always',
+    // the machine's own configuration may lead there
+    'protocol.ssh.allow': 'always',
+    ...(url.protocol === 'http:' && { 'protocol.http.allow': 'always' }),
+    'fetch.fsckObjects': 'true',
+    // where it leads nobody would look at
+    'http.followRedirects': 'false',
+    'http.lowSpeedLimit': String(limits.pace),
+    'http.lowSpeedTime': String(Math.max(1, Math.round(limits.stall / 1000))),
+    ...(network.authorities && { 'http.sslCAInfo': await authoritiesFile(network.authorities, folder) }),
+    ...(await resolved(network, url)),
+  };
+}
+
+async function authoritiesFile(authorities: readonly string[], folder: string): Promise<string> {
+  const file = join(folder, 'authorities.pem');
+  await writeFile(file, authorities.join('\n'));
+  return file;
+}
+
+/** A name may lead anywhere: what is looked at is what git connects to (from git 2.37 on; others look it up again). */
+async function resolved(network: Network, url: URL): Promise<Settings> {
+  if (network.allowedHosts.has(url.hostname)) return {};
+  if (isLocalHost(url.hostname)) throw forbiddenAddress(url.hostname);
+  if (proxyFor(network.env, url)) return {};
+  const address = await lookUp(url.hostname);
+  const port = url.port === '' ? '443' : url.port;
+  return { 'http.curloptResolve': `${url.hostname}:${port}:${address}` };
+}
+
+/** What git says when it does not bring what it was asked for. */
+export class GitRefusal extends FetchError {
+  /** The repository is there, and has no such commit or tag. */
+  readonly unknownName: boolean;
+  /** What came is not what git takes for sound. */
+  readonly unsound: boolean;
+
+  constructor(
+    message: string,
+    options: ConstructorParameters<typeof FetchError>[1] & {
+      readonly unknownName?: boolean;
+      readonly unsound?: boolean;
+    },
+  ) {
+    super(message, options);
+    this.unknownName = options.unknownName ?? false;
+    this.unsound = options.unsound ?? false;
+  }
+}
+
+/** In the words of git's C locale (from its sources: fetch-pack.c, remote-curl.c, http.c, index-pack.c). */
+function refusal(stderr: string): GitRefusal {
+  const lines = stderr.split('\n').filter((line) => line.trim() !== '');
+  const said =
+    lines.findLast((line) => line.startsWith('fatal:')) ?? lines.at(-1) ?? 'it ended without a word';
+  const message = `git says: ${said.replace(/^(?:fatal|error):\s*/u, '').slice(0, 300)}`;
+  const has = (pattern: RegExp): boolean => pattern.test(stderr);
+  const status = Number(/returned error: (\d{3})/u.exec(stderr)?.[1] ?? Number.NaN);
+  if (has(/couldn't find remote ref|not our ref|no such remote ref|unadvertised object/iu))
+    return new GitRefusal(message, { unknownName: true });
+  if (has(/fsck error|inflate|bad object|did not send all necessary|corrupt|hash mismatch|SHA1 COLLISION/iu))
+    return new GitRefusal(message, { unsound: true });
+  if (has(/repository '.*' not found/u)) return new GitRefusal(message, { status: 404 });
+  if (has(/Authentication failed|could not read (?:Username|Password)/u) || status === 401 || status === 403)
+    return new GitRefusal(
+      `it wants to know who asks (a login stands in the file that NETRC names); ${message}`,
+      {
+        status: 401,
+      },
+    );
+  if (status >= 300 && status < 400)
+    return new GitRefusal(`it sends git elsewhere (${status}): name the place that it leads to`, { status });
+  const transient =
+    status >= 500 ||
+    status === 429 ||
+    has(
+      /timed out|too slow|early EOF|unexpected disconnect|hung up|reset by peer|Failed to connect|broken/iu,
+    );
+  return new GitRefusal(message, { transient, ...(Number.isNaN(status) ? {} : { status }) });
+}
+
+function inline(settings: Settings): readonly string[] {
+  return Object.entries(settings).flatMap(([name, value]) => ['-c', `${name}=${value}`]);
+}
+
+/** What of the environment is about reaching others; the rest would lead git to another repository, or to a prompt. */
+const kept = /^GIT_(?:SSH|SSL|PROXY|CONFIG_(?:GLOBAL|SYSTEM|NOSYSTEM|COUNT|KEY|VALUE))/u;
+
+/** @param secrets settings for git 2.31 and later; others know nothing of them */
+function environmentOf(env: Host['env'], secrets: Settings): Readonly<Record<string, string | undefined>> {
+  const own = Object.entries(env).filter(([name]) => !name.startsWith('GIT_') || kept.test(name));
+  const first = Number(env['GIT_CONFIG_COUNT'] ?? 0) || 0;
+  const more = Object.entries(secrets).flatMap(([name, value], nth) => [
+    [`GIT_CONFIG_KEY_${first + nth}`, name],
+    [`GIT_CONFIG_VALUE_${first + nth}`, value],
+  ]);
+  return {
+    ...Object.fromEntries(own),
+    ...Object.fromEntries(more),
+    GIT_CONFIG_COUNT: String(first + more.length / 2),
+    GIT_TERMINAL_PROMPT: '0',
+    GIT_NO_LAZY_FETCH: '1',
+    LC_ALL: 'C',
+  };
+}

@@ -1,0 +1,460 @@
+/**
+ * The referees are git itself (`git archive`, `git ls-tree`, and a check-out of the same commit) and GnuPG, with which
+ * `git tag --sign` signs.
+ */
+import { execFileSync } from 'node:child_process';
+import {
+  chmodSync,
+  cpSync,
+  existsSync,
+  mkdirSync,
+  readFileSync,
+  readdirSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
+import { join } from 'node:path';
+
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+
+import { Failure } from '../../src/diagnostics/catalogue.ts';
+import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
+import { fetchPinnedCommit, pinCommit } from '../../src/source/git-commit.ts';
+import type { GitPin, KeyPin } from '../../src/spec/lock.ts';
+import type { GitSource } from '../../src/spec/spec.ts';
+import { makeWorld, type World } from '../container/world.ts';
+import { makeCertificate } from '../host/certificate.ts';
+import { GitRepository, serveRepositories, type GitServer } from './git-server.ts';
+import { Gnupg, sha256 } from './release-server.ts';
+
+const site = 'https://git.otter-bank.example';
+const url = `${site}/linux.git`;
+const quick = { limits: { connect: 2000, stall: 1000, pace: 1000, redirects: 0 }, pauses: [] };
+
+let gnupg: Gnupg;
+let signer: string;
+let made: World;
+let commit: string;
+beforeAll(() => {
+  gnupg = new Gnupg();
+  signer = gnupg.makeKey('releases@otter-bank.example');
+  made = makeWorld();
+  commit = makeRepository(join(made.folder, 'linux.git'));
+});
+afterAll(() => {
+  gnupg.remove();
+  made.remove();
+});
+
+/** @returns its second commit, which has a tag */
+function makeRepository(folder: string): string {
+  const repository = GitRepository.make(folder);
+  repository.write('Makefile', 'VERSION = 6\n');
+  repository.write('scripts/ld-version.sh', '#!/bin/sh\n');
+  chmodSync(join(folder, 'scripts/ld-version.sh'), 0o755);
+  symlinkSync('../Makefile', join(folder, 'scripts/link'));
+  repository.write('dos.txt', 'a\r\nb\r\n');
+  repository.write('unix.txt', 'a\nb\n');
+  repository.write('old.c', '/* $Id$ $Format:%H$ */\n');
+  repository.write(
+    '.gitattributes',
+    'dos.txt text\nunix.txt text eol=crlf\nold.c ident export-subst\nMakefile export-ignore filter=otter\n',
+  );
+  repository.commit('first');
+  repository.write('Makefile', 'VERSION = 6\nPATCHLEVEL = 1\n');
+  const second = repository.commit('second');
+  repository.git('tag', 'v6.1.192');
+  return second;
+}
+
+let world: World;
+let server: GitServer;
+let repository: GitRepository;
+beforeEach(async () => {
+  world = makeWorld();
+  const folder = join(world.folder, 'served');
+  server = await serveRepositories(folder);
+  Object.assign(world.host.env, { QUERN_MIRRORS: `${site}=${server.url}` });
+  cpSync(made.folder, folder, { recursive: true, verbatimSymlinks: true });
+  repository = GitRepository.at(join(folder, 'linux.git'));
+});
+afterEach(async () => {
+  world.remove();
+  await server.close();
+});
+
+const source = (more: Partial<GitSource>): GitSource => ({
+  kind: 'git',
+  url,
+  signers: [],
+  keys: [],
+  ...more,
+});
+
+async function pin(more: Partial<GitSource>, on = world, keys: readonly KeyPin[] = []): Promise<GitPin> {
+  const locate = (path: string): Promise<string> => Promise.resolve(join(world.folder, path));
+  const { value } = await pinCommit(on.host, { source: source(more), keys }, locate, quick);
+  return value;
+}
+
+async function failureOf(work: Promise<unknown>): Promise<Diagnostic> {
+  const error = await work.then(
+    () => undefined,
+    (reason: unknown) => reason,
+  );
+  const [first] = error instanceof Failure ? error.diagnostics : [];
+  if (!first) throw new Error('it was to fail', { cause: error });
+  expect(first.help).toMatch(/\w/u);
+  return first;
+}
+
+/** Of the store: nothing that was made on the way is left. */
+function stored(on = world): readonly string[] {
+  const { folder } = on.host.store;
+  return existsSync(folder) ? readdirSync(folder) : [];
+}
+
+describe('a commit', () => {
+  it('is pinned by its name, its tree and the tar that git archive makes of it', async () => {
+    const value = await pin({ commit });
+    const tar = repository.git('rev-parse', 'HEAD^{tree}');
+    expect(value).toEqual({
+      kind: 'git',
+      url,
+      commit,
+      tree: tar,
+      size: expect.any(Number),
+      sha256: expect.stringMatching(/^[0-9a-f]{64}$/u),
+      keys: [],
+    });
+    expect(stored()).toEqual([value.sha256]);
+    expect(world.told).toContain('stage fetching the commit');
+
+    // where nobody's attributes have a say, that is what git makes by itself
+    const plain = GitRepository.make(join(world.folder, 'plain'));
+    plain.git('fetch', '--quiet', repository.folder, commit);
+    writeFileSync(
+      join(plain.folder, '.git/info/attributes'),
+      '* -export-ignore -export-subst -text -eol -ident\n',
+    );
+    const archived = join(world.folder, 'archived.tar');
+    plain.git(
+      'archive',
+      '--format=tar',
+      `--prefix=linux-${commit.slice(0, 12)}/`,
+      `--output=${archived}`,
+      commit,
+    );
+    expect(value.sha256).toBe(sha256(execFileSync('cat', [archived])));
+  });
+
+  it('has each file as it is in the repository, whatever attributes say', async () => {
+    const { sha256: digest } = await pin({ commit });
+    const tar = world.host.store.path(digest);
+    const listed = execFileSync('tar', ['-tvf', tar, '--numeric-owner', '--utc'], { encoding: 'utf8' });
+    expect(listed).toMatch(/^drwxrwxr-x 0\/0 +0 2026-01-02 00:00 linux-[0-9a-f]{12}\/$/mu);
+    expect(listed).toMatch(/^-rwxrwxr-x .* linux-\w+\/scripts\/ld-version\.sh$/mu);
+    expect(listed).toMatch(/^lrwxrwxrwx .* linux-\w+\/scripts\/link -> \.\.\/Makefile$/mu);
+    mkdirSync(join(world.folder, 'out'));
+    execFileSync('tar', ['-xf', tar, '-C', join(world.folder, 'out'), '--strip-components=1']);
+    for (const line of repository.git('ls-tree', '-r', commit).split('\n')) {
+      const [mode, , blob = '', path = ''] = line.split(/\s+/u);
+      if (mode === '120000') continue;
+      const found = execFileSync('git', ['hash-object', '--no-filters', join(world.folder, 'out', path)]);
+      expect(`${path} ${found.toString().trim()}`).toBe(`${path} ${blob}`);
+    }
+  });
+
+  it('is fetched by its pin elsewhere, to the same bytes, and only where the store does not have it', async () => {
+    const pinned = await pin({ commit });
+    const before = server.requests.length;
+    await fetchPinnedCommit(world.host, pinned, quick);
+    expect(server.requests).toHaveLength(before);
+    const elsewhere = makeWorld({ ...world.host.env } as Record<string, string>);
+    try {
+      await fetchPinnedCommit(elsewhere.host, pinned, quick);
+      expect(stored(elsewhere)).toEqual([pinned.sha256]);
+    } finally {
+      elsewhere.remove();
+    }
+  });
+
+  it('is the same where the machine and its user have settings of their own', async () => {
+    const elsewhere = makeWorld({ ...world.host.env } as Record<string, string>);
+    try {
+      const hook = join(elsewhere.folder, 'hooks');
+      mkdirSync(join(hook, 'hooks'), { recursive: true });
+      for (const name of ['reference-transaction', 'post-checkout', 'pre-auto-gc'])
+        writeFileSync(join(hook, 'hooks', name), `#!/bin/sh\ntouch ${elsewhere.folder}/hooked\n`, {
+          mode: 0o755,
+        });
+      writeFileSync(
+        join(elsewhere.folder, 'config'),
+        `[core]\n\tautocrlf = true\n\thooksPath = ${hook}/hooks\n\tattributesFile = ${elsewhere.folder}/attributes\n` +
+          `[init]\n\ttemplateDir = ${hook}\n[tar]\n\tumask = 0077\n[filter "otter"]\n\tsmudge = tr A-Z a-z\n`,
+      );
+      writeFileSync(join(elsewhere.folder, 'attributes'), '* export-ignore\n');
+      Object.assign(elsewhere.host.env, {
+        GIT_CONFIG_GLOBAL: join(elsewhere.folder, 'config'),
+        GIT_DIR: '/nonexistent',
+        GIT_INDEX_FILE: '/nonexistent',
+        TZ: 'Asia/Kolkata',
+        LC_ALL: 'C.UTF-8',
+      });
+      expect(await pin({ commit }, elsewhere)).toEqual(await pin({ commit }));
+      expect(existsSync(join(elsewhere.folder, 'hooked'))).toBe(false);
+    } finally {
+      elsewhere.remove();
+    }
+  });
+
+  it('that the repository does not have is told as that', async () => {
+    expect(await failureOf(pin({ commit: 'a'.repeat(40) }))).toMatchObject({
+      code: 'source/no-commit',
+      exit: 2,
+    });
+    const blob = repository.git('rev-parse', `${commit}:Makefile`);
+    expect(await failureOf(pin({ commit: blob }))).toMatchObject({ code: 'source/no-commit' });
+    expect(stored()).toEqual([]);
+  });
+
+  it('with a submodule is refused, since its files are elsewhere', async () => {
+    repository.git('update-index', '--add', '--cacheinfo', `160000,${commit},tools/otter`);
+    repository.git('commit', '--quiet', '--message=submodule');
+    const { code, message } = await failureOf(pin({ commit: repository.git('rev-parse', 'HEAD') }));
+    expect([code, message]).toEqual(['source/special-file', expect.stringContaining('tools/otter')]);
+  });
+});
+
+describe('a tag', () => {
+  it('leads to a commit, in a folder that is called as that of a release', async () => {
+    const value = await pin({ tag: 'v6.1.192' });
+    expect(value).toMatchObject({ tag: 'v6.1.192', commit });
+    const names = execFileSync('tar', ['-tf', world.host.store.path(value.sha256)], { encoding: 'utf8' });
+    expect(names.split('\n')).toContain('linux-6.1.192/Makefile');
+    expect(await pin({ tag: 'v6.1.192', commit })).toEqual(value);
+  });
+
+  it('that is not there, or is a branch, is told as that', async () => {
+    const missing = await failureOf(pin({ tag: 'v6.1.193' }));
+    expect(missing).toMatchObject({ code: 'source/no-commit', exit: 2 });
+    expect(missing.message).toContain('no tag `v6.1.193`');
+    const branch = await failureOf(pin({ tag: 'main' }));
+    expect(branch.help).toContain('A branch is no tag');
+  });
+
+  it('that leads elsewhere than the spec says is refused', async () => {
+    const other = repository.git('rev-parse', 'HEAD^');
+    expect(await failureOf(pin({ tag: 'v6.1.192', commit: other }))).toMatchObject({
+      code: 'source/tag-differs',
+      exit: 4,
+    });
+  });
+
+  it('that was moved does not take the pinned commit away, as long as it is there', async () => {
+    const pinned = await pin({ tag: 'v6.1.192' });
+    repository.write('Makefile', 'VERSION = 7\n');
+    repository.commit('third');
+    repository.git('tag', '--force', 'v6.1.192');
+    const elsewhere = makeWorld({ ...world.host.env } as Record<string, string>);
+    try {
+      await fetchPinnedCommit(elsewhere.host, pinned, quick);
+      expect(stored(elsewhere)).toEqual([pinned.sha256]);
+    } finally {
+      elsewhere.remove();
+    }
+    repository.git('checkout', '--quiet', '--orphan', 'new');
+    repository.commit('another history');
+    repository.git('tag', '--force', 'v6.1.192');
+    repository.git('branch', '--quiet', '-D', 'main');
+    repository.git('reflog', 'expire', '--expire=now', '--all');
+    repository.git('gc', '--quiet', '--prune=now');
+    const alone = makeWorld({ ...world.host.env } as Record<string, string>);
+    try {
+      const moved = await failureOf(fetchPinnedCommit(alone.host, pinned, quick));
+      expect(moved).toMatchObject({ code: 'source/tag-differs', exit: 4 });
+      expect(moved.message).toContain(commit);
+    } finally {
+      alone.remove();
+    }
+  });
+});
+
+describe('a tag that is signed', () => {
+  const sign = (name: string, ...options: readonly string[]): void => {
+    repository.gitWith(
+      { GNUPGHOME: gnupg.home },
+      'tag',
+      '--sign',
+      `--local-user=${signer}`,
+      '--message=Linux',
+      ...options,
+      name,
+    );
+  };
+  const signed = { signers: ['x'], keyring: 'keys.asc' };
+  beforeEach(() => {
+    signed.signers = [signer];
+    writeFileSync(join(world.folder, 'keys.asc'), gnupg.run(['--export', '--armor', signer]));
+  });
+
+  it('is accepted as git verify-tag accepts it, and its signer pinned', async () => {
+    sign('v6.1.200');
+    repository.gitWith({ GNUPGHOME: gnupg.home }, 'verify-tag', 'v6.1.200');
+    const value = await pin({ tag: 'v6.1.200', ...signed });
+    expect(value.signature).toEqual({
+      sha256: expect.stringMatching(/^[0-9a-f]{64}$/u),
+      signer,
+      made: expect.stringMatching(/^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$/u),
+    });
+    expect(value.keyring?.path).toBe('keys.asc');
+    // it signs the commit, and the tar follows from that
+    const { sha256: digest } = await pin({ tag: 'v6.1.200' });
+    expect(digest).toBe(value.sha256);
+  });
+
+  it.each<[string, () => void, string]>([
+    ['nobody has signed', () => repository.git('tag', 'v6.1.201'), 'source/no-signature'],
+    [
+      'has a message and no signature',
+      () => repository.git('tag', '--annotate', '--message=x', 'v6.1.201'),
+      'source/no-signature',
+    ],
+    [
+      'was signed under another name',
+      () => {
+        sign('v6.1.199');
+        repository.git('tag', 'v6.1.201', 'v6.1.199');
+      },
+      'source/altered',
+    ],
+    [
+      'was changed after it was signed',
+      () => {
+        sign('v6.1.201');
+        const text = repository.git('cat-file', 'tag', 'v6.1.201').replace('\nLinux\n', '\nLinus\n');
+        repository.write('../forged', `${text}\n`);
+        const forged = repository.git('hash-object', '-t', 'tag', '-w', '../forged');
+        repository.git('update-ref', 'refs/tags/v6.1.201', forged);
+      },
+      'source/altered',
+    ],
+  ])('%s: refused', async (_, make, code) => {
+    make();
+    expect(await failureOf(pin({ tag: 'v6.1.201', ...signed }))).toMatchObject({ code, exit: 4 });
+    expect(stored()).toEqual([]);
+  });
+
+  it('by somebody else is refused', async () => {
+    const other = gnupg.makeKey('heron@otter-bank.example');
+    sign('v6.1.202', `--local-user=${other}`);
+    expect(await failureOf(pin({ tag: 'v6.1.202', ...signed }))).toMatchObject({ code: 'source/wrong-key' });
+  });
+});
+
+describe('a server', () => {
+  const status =
+    (code: number, headers: Readonly<Record<string, string>> = {}): GitServer['intercept'] =>
+    (_, response) => {
+      response.writeHead(code, headers).end();
+      return true;
+    };
+
+  it.each([
+    ['has no such repository', 404, {}, 'host/gone', /has left every place/u],
+    ['is not well', 503, {}, 'host/download-failed', /503/u],
+    ['asks who we are', 401, { 'www-authenticate': 'Basic realm="otter"' }, 'host/download-failed', /NETRC/u],
+    ['sends us elsewhere', 302, { location: 'http://127.0.0.1:1/x' }, 'host/download-failed', /elsewhere/u],
+  ] as const)('%s', async (_, code, headers, expected, says) => {
+    server.intercept = status(code, headers);
+    const failure = await failureOf(pin({ commit }));
+    expect(failure).toMatchObject({ code: expected, exit: 3 });
+    expect([failure.message, ...failure.notes].join('\n')).toMatch(says);
+    expect(stored()).toEqual([]);
+  });
+
+  it('that fails once is asked again', async () => {
+    let count = 0;
+    server.intercept = (_, response) => {
+      count += 1;
+      if (count > 1) return false;
+      response.writeHead(503).end();
+      return true;
+    };
+    const locate = (): Promise<string> => Promise.reject(new Error('none'));
+    const { value } = await pinCommit(world.host, { source: source({ commit }), keys: [] }, locate, {
+      ...quick,
+      pauses: [10],
+    });
+    expect(value.commit).toBe(commit);
+  });
+
+  it('that is silent is given up', async () => {
+    server.intercept = (request) => request.method === 'POST';
+    expect(await failureOf(pin({ commit }))).toMatchObject({ code: 'host/download-failed' });
+  });
+
+  it('that hands out other bytes than their names is found out', async () => {
+    const objectAt = (name: string): string =>
+      join(repository.folder, '.git/objects', name.slice(0, 2), name.slice(2));
+    const other = readFileSync(objectAt(repository.git('rev-parse', 'HEAD^')));
+    chmodSync(objectAt(commit), 0o644);
+    writeFileSync(objectAt(commit), other);
+    expect(await failureOf(pin({ commit }))).toMatchObject({ code: 'source/unsound-commit', exit: 4 });
+    expect(stored()).toEqual([]);
+  });
+
+  it('on this machine is not what a spec may name', async () => {
+    const inside = source({ url: `https://localhost.otter-bank.example/linux.git`, commit });
+    Object.assign(world.host.env, { QUERN_MIRRORS: '', QUERN_ALLOWED_HOSTS: '' });
+    const bare = makeWorld({ QUERN_ALLOWED_HOSTS: '' });
+    const locate = (): Promise<string> => Promise.reject(new Error('none'));
+    try {
+      for (const name of ['127.0.0.1', 'localhost', '[::1]']) {
+        const asked = { source: { ...inside, url: `https://${name}/linux.git` }, keys: [] };
+        expect(await failureOf(pinCommit(bare.host, asked, locate, quick))).toMatchObject({
+          code: 'host/forbidden-target',
+        });
+      }
+    } finally {
+      bare.remove();
+    }
+  });
+
+  it('is shown the login of the machine, by https alone, and its authority is the machine’s', async () => {
+    const certificate = makeCertificate(world.folder);
+    const secure = await serveRepositories(join(world.folder, 'served'), certificate);
+    writeFileSync(join(world.folder, 'netrc'), 'machine 127.0.0.1 login otter password weir\n');
+    secure.intercept = (request, response) => {
+      if (request.headers.authorization !== undefined) return false;
+      response.writeHead(401, { 'www-authenticate': 'Basic realm="otter"' }).end();
+      return true;
+    };
+    const known = makeWorld({
+      QUERN_MIRRORS: `${site}=${secure.url}`,
+      NETRC: join(world.folder, 'netrc'),
+      NODE_EXTRA_CA_CERTS: certificate.file,
+    });
+    const stranger = makeWorld({ QUERN_MIRRORS: `${site}=${secure.url}` });
+    try {
+      expect((await pin({ commit }, known)).commit).toBe(commit);
+      const basic = `Basic ${Buffer.from('otter:weir').toString('base64')}`;
+      expect(new Set(secure.logins)).toEqual(new Set([basic]));
+      const { notes } = await failureOf(pin({ commit }, stranger));
+      expect(notes.join()).toMatch(/certificate/iu);
+    } finally {
+      known.remove();
+      stranger.remove();
+      await secure.close();
+    }
+  });
+});
+
+it('without git, what is missing is said', async () => {
+  Object.assign(world.host.env, { PATH: '/nonexistent' });
+  expect(await failureOf(pin({ commit }))).toMatchObject({
+    code: 'host/program-missing',
+    exit: 3,
+    help: expect.stringContaining('Install git'),
+  });
+});
