@@ -120,7 +120,7 @@ export async function startPinning(
   async function ownSource(): Promise<OwnSource> {
     if (earlier && !stale.source && isFetched(spec.kernel.source))
       return { source: earlier.source, diagnostics: [] };
-    return pinOwnSource(host, opened, stale.keys ? undefined : earlier?.source);
+    return pinOwnSource(host, opened, stale.keys ? undefined : earlier?.source, stale.keys);
   }
 }
 
@@ -213,11 +213,12 @@ interface OwnSource {
   readonly diagnostics: readonly Diagnostic[];
 }
 
-/** A source that no archive has. @param earlier pin of it, whose keys are used again */
+/** A source that no archive has. @param earlier pin of it, whose keys are used again @param fresh what may have moved is looked up again */
 async function pinOwnSource(
   host: Host,
   opened: OpenSpec,
   earlier: SourcePin | undefined,
+  fresh: boolean = false,
 ): Promise<OwnSource> {
   const { spec } = opened;
   const { source, version } = spec.kernel;
@@ -242,7 +243,7 @@ async function pinOwnSource(
       return { source: value, diagnostics };
     }
     case 'git': {
-      const { value, diagnostics } = await pinCommit(host, { source, keys }, locate);
+      const { value, diagnostics } = await pinCommit(host, { source, keys, fresh }, locate);
       return { source: value, diagnostics };
     }
   }

@@ -181,10 +181,11 @@ function staleOf(
   spec: Lock['spec'],
   refresh: RefreshKind | undefined,
 ): Pick<StaleParts, 'source' | 'base' | 'image' | 'packages' | 'answers'> & {
-  /** Keys of signers. */
+  /** What of a source may have moved since: keys of signers, and tags. */
   readonly keys: boolean;
 } {
-  const all = { source: true, base: true, image: true, packages: true, answers: true, keys: true };
+  const keys = refresh === 'source' || refresh === 'all';
+  const all = { source: true, base: true, image: true, packages: true, answers: true, keys };
   if (earlier === undefined || refresh === 'all') return all;
   const stale = staleParts(spec, earlier);
   return {
@@ -193,7 +194,7 @@ function staleOf(
     image: stale.image || refresh === 'packages',
     packages: stale.packages || refresh === 'packages',
     answers: stale.answers || refresh !== undefined,
-    keys: refresh === 'source',
+    keys,
   };
 }
 

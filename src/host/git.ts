@@ -93,7 +93,6 @@ export async function gitFetch(
   name: string,
   { limits = defaultFetchLimits, most, onBytes }: GitFetchOptions,
 ): Promise<void> {
-  const network = networkOf(host);
   const controller = new AbortController();
   const watching = setInterval(() => {
     received(repository.folder)
@@ -104,22 +103,61 @@ export async function gitFetch(
       .catch(() => undefined);
   }, 500);
   try {
-    const place = new URL(url);
-    const settings = await settingsFor(network, repository.folder, place, limits);
-    const authorization = authorizationFor(network, place);
-    const secrets: Settings =
-      authorization === undefined
-        ? {}
-        : { [`http.${place.origin}/.extraHeader`]: `Authorization: ${authorization}` };
     const wanted = name.startsWith('refs/') ? `+${name}:${name}` : name;
     const { code, stderr } = await repository.git(
       ['fetch', '--quiet', '--depth=1', '--no-tags', '--no-recurse-submodules', '--', url, wanted],
-      { settings, secrets, signal: AbortSignal.any([host.signal, controller.signal]) },
+      {
+        ...(await reachOptions(host, repository, new URL(url), limits)),
+        signal: AbortSignal.any([host.signal, controller.signal]),
+      },
     );
     if (code !== 0) throw refusal(stderr);
   } finally {
     clearInterval(watching);
   }
+}
+
+/**
+ * The commit that a reference of a repository leads to.
+ *
+ * @param url after the machine's mirrors were applied
+ * @param name the full name of a reference
+ * @throws as `gitFetch`
+ */
+export async function gitLookUp(
+  host: Host,
+  repository: ScratchRepository,
+  url: string,
+  name: string,
+  limits: FetchLimits = defaultFetchLimits,
+): Promise<string> {
+  const options = await reachOptions(host, repository, new URL(url), limits);
+  const { code, stdout, stderr } = await repository.git(
+    ['ls-remote', '--quiet', '--', url, name, `${name}^{}`],
+    options,
+  );
+  if (code !== 0) throw refusal(stderr);
+  const lines = new Map(
+    [...stdout.matchAll(/^([0-9a-f]{40,64})\t(.*)$/gmu)].map(([, id = '', ref = '']) => [ref, id]),
+  );
+  // behind a tag that is an object of its own, what it leads to
+  const commit = lines.get(`${name}^{}`) ?? lines.get(name);
+  if (commit === undefined) throw new GitRefusal('git finds none', { unknownName: true });
+  return commit;
+}
+
+async function reachOptions(
+  host: Host,
+  { folder }: ScratchRepository,
+  url: URL,
+  limits: FetchLimits,
+): Promise<GitOptions> {
+  const network = networkOf(host);
+  const settings = await settingsFor(network, folder, url, limits);
+  const authorization = authorizationFor(network, url);
+  if (authorization === undefined) return { settings };
+  const secrets = { [`http.${url.origin}/.extraHeader`]: `Authorization: ${authorization}` };
+  return { settings, secrets };
 }
 
 /** Bytes of the packs that are there or on their way. */

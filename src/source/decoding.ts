@@ -1,8 +1,8 @@
 /** What reading the binary changes of patches takes from Node. */
-import { createHash } from 'node:crypto';
 import { inflateSync } from 'node:zlib';
 
 import type { Decoding } from '../patch/binary-change.ts';
+import { objectName } from './git-objects.ts';
 
 export const decoding: Decoding = {
   inflate(data, size) {
@@ -13,7 +13,6 @@ export const decoding: Decoding = {
     }
   },
   gitBlob(content) {
-    const hash = createHash('sha1').update(`blob ${content.length}\0`);
-    return hash.update(content, 'latin1').digest('hex');
+    return objectName('blob', Buffer.from(content, 'latin1'), 'sha1');
   },
 };

@@ -2,9 +2,6 @@
  * A commit of a git repository as a source: the tar that `git archive` makes of it, with every file as it is in the
  * repository. Any machine's git makes the same one.
  */
-import { createReadStream } from 'node:fs';
-import { rm } from 'node:fs/promises';
-
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
@@ -13,9 +10,9 @@ import { withClaim } from '../host/claim.ts';
 import { digestOf } from '../host/digest-file.ts';
 import {
   gitFetch,
+  gitLookUp,
   GitRefusal,
   withScratchRepository,
-  type GitOptions,
   type ScratchRepository,
 } from '../host/git.ts';
 import type { Host } from '../host/host.ts';
@@ -23,23 +20,15 @@ import { applyMirrors } from '../host/mirrors.ts';
 import { networkOf } from '../host/network.ts';
 import type { ReceiveOptions } from '../host/receive-file.ts';
 import { defaultPauses, withRetries } from '../host/retry.ts';
-import type { ExpectedContent, StoredFile } from '../host/store.ts';
-import { archiveUmask, plainAttributes } from '../kit/commit-archive.ts';
+import { plainAttributes } from '../kit/commit-archive.ts';
 import type { GitPin, KeyPin } from '../spec/lock.ts';
-import { commitFolder } from '../spec/source-text.ts';
 import type { GitSource } from '../spec/spec.ts';
 import { sourceCodes } from './codes.ts';
-import {
-  expiredSince,
-  formatDate,
-  readDetached,
-  verifyDetached,
-  type GoodSignature,
-} from './detached-signature.ts';
+import { catFile, packCommit, packedBefore, unsound, type PackedCommit } from './commit-tar.ts';
+import { expiredSince, formatDate } from './detached-signature.ts';
 import { gatherKeys, type Ring } from './gather-keys.ts';
 import type { Locate } from './locate.ts';
-import { keysOf } from './signer-keys.ts';
-import { mostTar } from './tar-content.ts';
+import { taggedCommit, verifyTag, type SignedTag } from './signed-tag.ts';
 
 /** Bytes. A commit of a kernel, packed, has a quarter of a gigabyte. */
 const mostPacked = 4 * 2 ** 30;
@@ -48,15 +37,17 @@ export interface GitRequest {
   readonly source: GitSource;
   /** Keys that were fetched before, and need not be again. */
   readonly keys: readonly KeyPin[];
+  /** The tag is asked for again, although it was verified before. */
+  readonly fresh?: boolean;
 }
 
 /** As other sources that are fetched are. */
 export type FetchCommitOptions = Pick<ReceiveOptions, 'limits' | 'pauses'>;
 
-/** What a repository has by a name. */
+/** What is known of a source by a name. */
 interface Found {
-  readonly commit: string;
-  readonly tree: string;
+  readonly packed: PackedCommit;
+  readonly signed: SignedTag | undefined;
 }
 
 /**
@@ -68,39 +59,104 @@ interface Found {
  */
 export async function pinCommit(
   host: Host,
-  { source, keys: known }: GitRequest,
+  { source, keys: known, fresh }: GitRequest,
   locate: Locate,
   options: FetchCommitOptions = {},
 ): Promise<{ readonly value: GitPin; readonly diagnostics: readonly Diagnostic[] }> {
-  const { url, tag, commit: wanted, signers } = source;
+  const { url, tag, signers } = source;
   const ring =
     signers.length === 0 ? undefined : await gatherKeys(host, source, signers, known, locate, options);
+  const earlier = fresh ? undefined : await foundBefore(host, source, ring, options);
+  const { packed, signed } = earlier ?? (await find(host, source, ring, options));
+  const value: GitPin = {
+    kind: 'git',
+    url,
+    ...(tag !== undefined && { tag }),
+    ...packed,
+    ...(signed && {
+      signature: { sha256: signed.sha256, signer: signed.good.signer, made: formatDate(signed.good.made) },
+    }),
+    ...(ring?.keyring && { keyring: ring.keyring }),
+    keys: ring?.fetched ?? [],
+  };
+  const diagnostics = signed?.good.expiredSince === true ? [expiredSince(`the tag ${tag}`, signed.good)] : [];
+  return { value, diagnostics };
+}
+
+async function find(
+  host: Host,
+  source: GitSource,
+  ring: Ring | undefined,
+  options: FetchCommitOptions,
+): Promise<Found> {
+  const { url, tag, commit: wanted } = source;
   return withScratchRepository(host, plainAttributes, async (repository) => {
     const name = tag === undefined ? (wanted ?? '') : tagRef(tag);
     await fetchName(host, repository, source, name, options);
-    const found = await look(repository, source, name);
-    if (wanted !== undefined && found.commit !== wanted)
-      throw tagDiffers(source, found.commit, wanted, 'spec');
-    const signed =
-      ring && tag !== undefined ? await verifyTag(host, repository, source, tag, ring) : undefined;
-    const { sha256, size } = await storeCommit(host, repository, { ...source, ...found });
-    const value: GitPin = {
-      kind: 'git',
-      url,
-      ...(tag !== undefined && { tag }),
-      ...found,
-      size,
-      sha256,
-      ...(signed && {
-        signature: { sha256: signed.sha256, signer: signed.good.signer, made: formatDate(signed.good.made) },
-      }),
-      ...(ring?.keyring && { keyring: ring.keyring }),
-      keys: ring?.fetched ?? [],
-    };
-    const diagnostics =
-      signed?.good.expiredSince === true ? [expiredSince(`the tag ${tag}`, signed.good)] : [];
-    return { value, diagnostics };
+    const commit = await commitOf(repository, source, name);
+    assertWanted(source, commit);
+    const signed = ring && tag !== undefined ? await readTag(host, repository, source, tag, ring) : undefined;
+    return { packed: await packCommit(host, repository, named(commit, tag), url), signed };
   });
+}
+
+/** What was fetched before is looked at like what is fetched now; where no signature vouches for a tag, the server is asked. */
+async function foundBefore(
+  host: Host,
+  source: GitSource,
+  ring: Ring | undefined,
+  options: FetchCommitOptions,
+): Promise<Found | undefined> {
+  const { tag, commit: wanted } = source;
+  const before = async (
+    commit: string | undefined,
+    signed: SignedTag | undefined,
+  ): Promise<Found | undefined> => {
+    const packed = commit === undefined ? undefined : await packedBefore(host, named(commit, tag));
+    return packed && { packed, signed };
+  };
+  if (tag === undefined) return before(wanted, undefined);
+  if (!ring) {
+    const commit = await askForTag(host, source, tag, options);
+    assertWanted(source, commit);
+    return before(commit, undefined);
+  }
+  const object = await host.store.readNamed('fetched', noteOfTag(source, tag));
+  const commit = object && taggedCommit(object);
+  if (!object || commit === undefined || (wanted ?? commit) !== commit) return undefined;
+  const signed = await verifyTag(object, tag, source, ring, host.now()).catch((error: unknown) => {
+    if (!(error instanceof Failure)) throw error;
+    return undefined;
+  });
+  return signed && before(commit, signed);
+}
+
+function named(commit: string, tag: string | undefined): Pick<GitPin, 'commit' | 'tag'> {
+  return { commit, ...(tag !== undefined && { tag }) };
+}
+
+function assertWanted(source: GitSource, commit: string): void {
+  const { commit: wanted = commit } = source;
+  if (commit !== wanted) throw tagDiffers(source, commit, wanted, 'spec');
+}
+
+/** A tag that is signed is kept, so that it can be verified again without asking for it. */
+async function readTag(
+  host: Host,
+  { git }: ScratchRepository,
+  source: GitSource,
+  tag: string,
+  ring: Ring,
+): Promise<SignedTag> {
+  const { stdout } = await git(['cat-file', '-t', tagRef(tag)]);
+  const object = stdout.trim() === 'tag' ? await catFile(git, 'tag', tagRef(tag)) : Buffer.alloc(0);
+  const signed = await verifyTag(object, tag, source, ring, host.now());
+  await host.store.keepNamed('fetched', noteOfTag(source, tag), object);
+  return signed;
+}
+
+function noteOfTag({ url }: GitSource, tag: string): string {
+  return digestOf(`tag ${url} ${tag}`);
 }
 
 /**
@@ -118,7 +174,7 @@ export async function fetchPinnedCommit(
     if (await host.store.has(pin.sha256)) return;
     await withScratchRepository(host, plainAttributes, async (repository) => {
       await fetchPinned(host, repository, pin, options);
-      await storeCommit(host, repository, pin, pin).catch((error: unknown) => {
+      await packCommit(host, repository, pin, pin.url, pin).catch((error: unknown) => {
         throw asWrongTar(error, pin);
       });
     });
@@ -140,12 +196,12 @@ async function fetchPinned(
     if (!(error instanceof Failure) || error.diagnostics[0]?.code !== 'source/no-commit') throw error;
     return fetchName(host, repository, pin, commit, options);
   }
-  const found = await look(repository, pin, tagRef(tag));
-  if (found.commit === commit) return;
+  const found = await commitOf(repository, pin, tagRef(tag));
+  if (found === commit) return;
   // a tag that was moved does not take away what it led to
   await fetchName(host, repository, pin, commit, options).catch((error: unknown) => {
     if (!(error instanceof Failure) || error.diagnostics[0]?.code !== 'source/no-commit') throw error;
-    throw tagDiffers(pin, found.commit, commit, 'lock');
+    throw tagDiffers(pin, found, commit, 'lock');
   });
 }
 
@@ -156,18 +212,41 @@ async function fetchName(
   repository: ScratchRepository,
   place: Pick<GitSource, 'url'>,
   name: string,
-  { limits, pauses = defaultPauses }: FetchCommitOptions,
+  { limits, pauses }: FetchCommitOptions,
 ): Promise<void> {
-  const url = applyMirrors(place.url, networkOf(host).mirrors);
   host.progress.stage('fetching the commit');
+  await reach(host, place, name, pauses, (url) =>
+    gitFetch(host, repository, url, name, {
+      ...(limits && { limits }),
+      most: mostPacked,
+      onBytes: (count) => host.progress.advance(count, undefined, 'bytes'),
+    }),
+  );
+}
+
+/** The commit that a tag leads to, asked for by itself. */
+async function askForTag(
+  host: Host,
+  source: GitSource,
+  tag: string,
+  { limits, pauses }: FetchCommitOptions,
+): Promise<string> {
+  return withScratchRepository(host, plainAttributes, (repository) =>
+    reach(host, source, tagRef(tag), pauses, (url) => gitLookUp(host, repository, url, tagRef(tag), limits)),
+  );
+}
+
+/** @param work with the URL after the machine's mirrors were applied */
+async function reach<Value>(
+  host: Host,
+  place: Pick<GitSource, 'url'>,
+  name: string,
+  pauses: readonly number[] = defaultPauses,
+  work: (url: string) => Promise<Value>,
+): Promise<Value> {
+  const url = applyMirrors(place.url, networkOf(host).mirrors);
   try {
-    await withRetries(host.signal, pauses, () =>
-      gitFetch(host, repository, url, name, {
-        ...(limits && { limits }),
-        most: mostPacked,
-        onBytes: (count) => host.progress.advance(count, undefined, 'bytes'),
-      }),
-    );
+    return await withRetries(host.signal, pauses, () => work(url));
   } catch (error) {
     if (error instanceof GitRefusal && error.unknownName) throw noCommit(url, name, error);
     if (error instanceof GitRefusal && error.unsound) throw unsound(url, error.message, error);
@@ -176,130 +255,15 @@ async function fetchName(
 }
 
 /** @throws Failure `source/no-commit` when the name is not that of a commit, or of a tag that leads to one */
-async function look({ git }: ScratchRepository, place: Pick<GitSource, 'url'>, name: string): Promise<Found> {
-  const named = async (what: string): Promise<string> =>
-    (await git(['rev-parse', '--quiet', '--verify', `${name}^{${what}}`])).stdout.trim();
-  const [commit, tree] = [await named('commit'), await named('tree')];
+async function commitOf(
+  { git }: ScratchRepository,
+  place: Pick<GitSource, 'url'>,
+  name: string,
+): Promise<string> {
+  const commit = (await git(['rev-parse', '--quiet', '--verify', `${name}^{commit}`])).stdout.trim();
   if (commit === '' || (!name.startsWith('refs/') && commit !== name))
     throw noCommit(place.url, name, new Error('it is there, and is no commit'));
-  return { commit, tree };
-}
-
-interface SignedTag {
-  readonly sha256: string;
-  readonly good: GoodSignature;
-}
-
-/** A tag that is signed ends with the signature over all that is before it (git's documentation, gitformat-signature(5)). */
-async function verifyTag(
-  host: Host,
-  repository: ScratchRepository,
-  { url, signers }: GitSource,
-  tag: string,
-  ring: Ring,
-): Promise<SignedTag> {
-  const name = `the tag ${tag}`;
-  const object = await tagObject(repository, tagRef(tag));
-  const text = object.toString('latin1');
-  const at = [...text.matchAll(/^-----BEGIN PGP SIGNATURE-----/gmu)].at(-1)?.index;
-  if (at === undefined) {
-    throw new Failure(
-      sourceCodes.report('source/no-signature', {
-        message: `${name} of ${url} is not signed`,
-        help: 'A source that nobody has signed is not built: take a tag that is, or take `signers` out of the spec and name the commit, which you know from elsewhere.',
-      }),
-    );
-  }
-  // one that was signed under another name says nothing of this one
-  const named = /^tag (.*)$/mu.exec(text.slice(0, text.indexOf('\n\n')))?.[1];
-  if (named !== tag) {
-    throw new Failure(
-      sourceCodes.report('source/altered', {
-        message: `${name} of ${url} was signed as ${quoted(named ?? 'none', 120)}`,
-        help: 'Somebody has given it another name since: take the name that it was signed with, if that is the version you want.',
-      }),
-    );
-  }
-  const [signed, bytes] = [object.subarray(0, at), object.subarray(at)];
-  const accepted = keysOf(signers, ring.keys, ['the keys']);
-  const candidates = await readDetached(
-    { bytes, name: `the signature of ${name}` },
-    name,
-    accepted,
-    host.now(),
-  );
-  const content = (): AsyncIterable<Uint8Array> => only(signed);
-  const good = await verifyDetached(candidates, { name, tar: content, file: content }, host.now());
-  return { sha256: digestOf(bytes), good };
-}
-
-async function* only(bytes: Uint8Array): AsyncGenerator<Uint8Array> {
-  yield await Promise.resolve(bytes);
-}
-
-/** A tag, byte for byte; nothing where it is but a name for a commit. */
-async function tagObject({ git }: ScratchRepository, name: string): Promise<Buffer> {
-  const chunks: Uint8Array[] = [];
-  const onChunk: GitOptions['onChunk'] = (stream, chunk) => {
-    if (stream === 'stdout') chunks.push(chunk);
-  };
-  const { stdout } = await git(['cat-file', '-t', name]);
-  if (stdout.trim() === 'tag') await git(['cat-file', 'tag', name], { onChunk });
-  return Buffer.concat(chunks);
-}
-
-async function storeCommit(
-  host: Host,
-  { git }: ScratchRepository,
-  { url, commit, tag }: Pick<GitPin, 'url' | 'commit' | 'tag'>,
-  expected: ExpectedContent = {},
-): Promise<StoredFile> {
-  await assertPackable(git, url, commit);
-  host.progress.stage('packing the commit');
-  const tar = await host.store.asidePath();
-  try {
-    const prefix = commitFolder({ commit, ...(tag !== undefined && { tag }) });
-    const packed = await git(['archive', '--format=tar', `--prefix=${prefix}/`, `--output=${tar}`, commit], {
-      settings: { 'tar.umask': archiveUmask },
-    });
-    if (packed.code !== 0) throw unsound(url, `git does not pack it: ${packed.stderr.trim()}`);
-    return await host.store.add(createReadStream(tar) as AsyncIterable<Uint8Array>, expected);
-  } finally {
-    await rm(tar, { force: true });
-  }
-}
-
-/** UTF-16 code units: a line for each of a kernel's hundred thousand files has a hundred. */
-const mostListed = 256 << 20;
-
-/** A few bytes in a repository can be gigabytes of files; and of another repository inside this one nothing is here. */
-async function assertPackable(git: ScratchRepository['git'], url: string, commit: string): Promise<void> {
-  const listed = await git(['ls-tree', '-r', '-z', '--long', commit], {
-    capture: mostListed,
-  });
-  if (listed.code !== 0) throw unsound(url, `git does not list it: ${listed.stderr.trim()}`);
-  let size = 0;
-  for (const [, kind, bytes, path = ''] of listed.stdout.matchAll(
-    /\d+ (\w+) [0-9a-f]+ +(\d+|-)\t([^\0]*)\0/gu,
-  )) {
-    if (kind === 'commit') {
-      throw new Failure(
-        sourceCodes.report('source/special-file', {
-          message: `${quoted(path, 160)} of the commit is a submodule: its files are in another repository`,
-          help: 'Take a repository that has all of its files, or a tarball of this one with those of the submodule.',
-        }),
-      );
-    }
-    size += Number(bytes);
-  }
-  if (size > mostTar) {
-    throw new Failure(
-      sourceCodes.report('source/too-large', {
-        message: `the files of the commit ${commit} of ${url} have ${size} bytes, more than any kernel`,
-        help: 'See whether it is the repository that it should be.',
-      }),
-    );
-  }
+  return commit;
 }
 
 function noCommit(url: string, name: string, cause: Error): Failure {
@@ -313,17 +277,6 @@ function noCommit(url: string, name: string, cause: Error): Failure {
         tag === undefined
           ? 'See whether it is a commit of this repository. Some servers hand out nothing but what has a name: then name its tag as well.'
           : `git ls-remote --tags ${url} lists those that it has. A branch is no tag: name the commit instead, since a branch moves.`,
-    }),
-    { cause },
-  );
-}
-
-function unsound(url: string, why: string, cause?: unknown): Failure {
-  return new Failure(
-    sourceCodes.report('source/unsound-commit', {
-      message: `what ${url} hands out is not what git takes for sound`,
-      notes: [why],
-      help: 'It was damaged on its way, or the repository is not what it should be: fetch from another place (QUERN_MIRRORS), and do not build from this one.',
     }),
     { cause },
   );

@@ -111,7 +111,7 @@ async function failureOf(work: Promise<unknown>): Promise<Diagnostic> {
 /** Of the store: nothing that was made on the way is left. */
 function stored(on = world): readonly string[] {
   const { folder } = on.host.store;
-  return existsSync(folder) ? readdirSync(folder) : [];
+  return existsSync(folder) ? readdirSync(folder).filter((name) => name !== 'fetched') : [];
 }
 
 describe('a commit', () => {
@@ -179,6 +179,27 @@ describe('a commit', () => {
     }
   });
 
+  it('is not fetched again while nothing is pinned; what the store notes of it is not believed', async () => {
+    const first = await pin({ commit });
+    const before = server.requests.length;
+    expect(await pin({ commit })).toEqual(first);
+    expect(server.requests).toHaveLength(before);
+
+    const notes = join(world.host.store.folder, 'fetched');
+    const [note = ''] = readdirSync(notes).map((name) => join(notes, name));
+    const right = readFileSync(note);
+    const other = await world.host.store.add([Buffer.from('no tar')]);
+    const swapped = Buffer.concat([Buffer.from(`${other.sha256}\n`), right.subarray(65)]);
+    const older = repository.git('cat-file', 'commit', 'HEAD^');
+    const forged = Buffer.concat([right.subarray(0, 65), Buffer.from(`${older}\n`)]);
+    for (const wrong of [swapped, forged, right.subarray(0, 70), Buffer.from('x')]) {
+      writeFileSync(note, wrong);
+      const count = server.requests.length;
+      expect(await pin({ commit })).toEqual(first);
+      expect(server.requests.length).toBeGreaterThan(count);
+    }
+  });
+
   it('is the same where the machine and its user have settings of their own', async () => {
     const elsewhere = makeWorld({ ...world.host.env } as Record<string, string>);
     try {
@@ -218,6 +239,13 @@ describe('a commit', () => {
     expect(stored()).toEqual([]);
   });
 
+  it('with a link that leads out of it is refused', async () => {
+    symlinkSync('../../weir', join(repository.folder, 'out'));
+    const { code, message } = await failureOf(pin({ commit: repository.commit() }));
+    expect([code, message]).toEqual(['source/unsafe-archive', expect.stringContaining('/out')]);
+    expect(stored()).toEqual([]);
+  });
+
   it('with a submodule is refused, since its files are elsewhere', async () => {
     repository.git('update-index', '--add', '--cacheinfo', `160000,${commit},tools/otter`);
     repository.git('commit', '--quiet', '--message=submodule');
@@ -241,6 +269,16 @@ describe('a tag', () => {
     expect(missing.message).toContain('no tag `v6.1.193`');
     const branch = await failureOf(pin({ tag: 'main' }));
     expect(branch.help).toContain('A branch is no tag');
+  });
+
+  it('is asked for by itself when its commit was fetched before', async () => {
+    const first = await pin({ tag: 'v6.1.192' });
+    const before = server.requests.length;
+    expect(await pin({ tag: 'v6.1.192' })).toEqual(first);
+    // what there is to ask, and the question
+    expect(server.requests.slice(before)).toHaveLength(2);
+    repository.git('tag', '--force', 'v6.1.192', 'HEAD^');
+    expect((await pin({ tag: 'v6.1.192' })).commit).toBe(repository.git('rev-parse', 'HEAD^'));
   });
 
   it('that leads elsewhere than the spec says is refused', async () => {
@@ -311,6 +349,25 @@ describe('a tag that is signed', () => {
     // it signs the commit, and the tar follows from that
     const { sha256: digest } = await pin({ tag: 'v6.1.200' });
     expect(digest).toBe(value.sha256);
+  });
+
+  it('is verified again, and not fetched again, until it is asked for anew', async () => {
+    sign('v6.1.203');
+    const first = await pin({ tag: 'v6.1.203', ...signed });
+    const before = server.requests.length;
+    expect(await pin({ tag: 'v6.1.203', ...signed })).toEqual(first);
+    expect(server.requests).toHaveLength(before);
+    sign('v6.1.203', '--force', '--message=again');
+    const locate = (path: string): Promise<string> => Promise.resolve(join(world.folder, path));
+    const asked = { source: source({ tag: 'v6.1.203', ...signed }), keys: [], fresh: true };
+    const { value } = await pinCommit(world.host, asked, locate, quick);
+    expect(value.signature?.sha256).not.toBe(first.signature?.sha256);
+    expect(value.sha256).toBe(first.sha256);
+    // with other signers the kept one counts for nothing
+    const heron = gnupg.makeKey('heron2@otter-bank.example');
+    writeFileSync(join(world.folder, 'heron.asc'), gnupg.run(['--export', '--armor', heron]));
+    const stranger = pin({ tag: 'v6.1.203', signers: [heron], keyring: 'heron.asc' });
+    expect(await failureOf(stranger)).toMatchObject({ code: 'source/wrong-key' });
   });
 
   it.each<[string, () => void, string]>([
