@@ -21,7 +21,10 @@ export interface Workspace {
   /** Runs `quern`, as a user would, in the folder. */
   quern(words: readonly string[], env?: Readonly<Record<string, string | undefined>>): Ran;
   /** The same, without waiting for its end. */
-  start(words: readonly string[]): ReturnType<typeof spawn>;
+  start(
+    words: readonly string[],
+    env?: Readonly<Record<string, string | undefined>>,
+  ): ReturnType<typeof spawn>;
   /** Replaces text of a file; it must be there. */
   change(file: string, from: string, to: string): void;
   remove(): void;
@@ -47,7 +50,12 @@ export function makeWorkspace(): Workspace {
       });
       return { status, stdout, stderr };
     },
-    start: (words) => spawn(process.execPath, [builtCli(), ...words], { cwd: folder, env, stdio: 'pipe' }),
+    start: (words, more = {}) =>
+      spawn(process.execPath, [builtCli(), ...words], {
+        cwd: folder,
+        env: { ...env, ...more },
+        stdio: 'pipe',
+      }),
     change: (file, from, to) => {
       const text = readFileSync(path(file), 'utf8');
       if (!text.includes(from)) throw new Error(`${file} does not have ${JSON.stringify(from)}`);
@@ -55,4 +63,15 @@ export function makeWorkspace(): Workspace {
     },
     remove: () => rmSync(folder, { recursive: true, force: true }),
   };
+}
+
+/** What a program that was started has left when it has ended. */
+export function ended(child: ReturnType<typeof spawn>): Promise<Ran> {
+  return new Promise((resolve, reject) => {
+    const said = { stdout: '', stderr: '' };
+    for (const name of ['stdout', 'stderr'] as const)
+      child[name]?.on('data', (chunk: Buffer) => (said[name] += chunk.toString()));
+    child.on('error', reject);
+    child.on('close', (status) => resolve({ status, ...said }));
+  });
 }

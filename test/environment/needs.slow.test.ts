@@ -5,9 +5,8 @@
  *
  * Referee: the kernel's own Makefiles (Linux 6.1), in the step in which the program is used.
  */
-import { execFileSync, spawnSync } from 'node:child_process';
+import { spawnSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
-import { existsSync, mkdtempSync, renameSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 
 import { afterAll, beforeAll, expect, it } from 'vitest';
@@ -30,7 +29,7 @@ import { pinPackages } from '../../src/source/pin-packages.ts';
 import type { Inputs } from '../../src/spec/lock.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { inputs as fixture, spec } from '../kit/fixture.ts';
-import { fetchPackage, packageFile } from '../oracle/apt-root.ts';
+import { wholeSource } from '../oracle/whole-source.ts';
 import { needEngine, testCache } from '../setup/engine.ts';
 
 needEngine();
@@ -52,7 +51,7 @@ let all: readonly string[];
 beforeAll(async () => {
   world = makeWorld();
   const host: Host = { ...world.host, env: process.env, store: new Store(join(testCache(), 'store')) };
-  tree = await sourceTree();
+  tree = await wholeSource();
   archive = await readIndexes(host, { release: 'bookworm', architecture: 'amd64' });
   const everything = environmentNeeds(part, { asked: () => true, resolved: () => true, makesKey: true });
   const inputs = inputsOf(everything.map((need) => need.package));
@@ -83,26 +82,6 @@ async function imageOf(inputs: Inputs): Promise<string> {
     if (kind !== 'source') digest.update(`${kind} ${sha256} ${file}\n`);
   }
   return `quern-environment:${digest.digest('hex').slice(0, 24)}`;
-}
-
-/** All of Linux 6.1, unpacked once into the tests' cache. */
-async function sourceTree(): Promise<string> {
-  const choice = { release: 'bookworm' } as const;
-  const { file } = await packageFile('linux-source-6.1', choice);
-  const folder = join(testCache(), 'whole-trees', file.replace(/\.deb$/u, ''));
-  if (existsSync(folder)) return folder;
-  const deb = await fetchPackage('linux-source-6.1', choice);
-  execFileSync('mkdir', ['-p', join(folder, '..')]);
-  const incoming = mkdtempSync(`${folder}.`);
-  const unpack =
-    'dpkg-deb --fsys-tarfile "$0" | tar -xO ./usr/src/linux-source-6.1.tar.xz | xz -dc | tar -x -C "$1" --strip-components=1 --no-same-owner';
-  try {
-    execFileSync('sh', ['-euc', unpack, deb, incoming]);
-    renameSync(incoming, folder);
-  } finally {
-    rmSync(incoming, { recursive: true, force: true });
-  }
-  return folder;
 }
 
 interface Ended {

@@ -1,0 +1,95 @@
+/**
+ * What a practitioner brings: the tarball that Debian's kernel is made of, fetched by its digest; Debian's whole patch stack
+ * as a quilt series; and the configuration of Debian's cloud kernel out of `linux-config-6.1`. Cut down so that it fits:
+ * modules are not built, and there is no debug information. One build, and a boot.
+ */
+import { createHash } from 'node:crypto';
+import { cpSync, readFileSync, writeFileSync } from 'node:fs';
+import { basename } from 'node:path';
+
+import { afterAll, beforeAll, expect, it } from 'vitest';
+
+import { serveFiles, type FileServer } from '../host/file-server.ts';
+import { debianKernelPatches } from '../oracle/debian-kernel-patches.ts';
+import { needEngine } from '../setup/engine.ts';
+import { ended, makeWorkspace, type Ran, type Workspace } from './workspace.ts';
+
+needEngine();
+
+const minutes = 60_000;
+const site = 'https://kernels.otter-bank.example';
+
+let work: Workspace;
+let server: FileServer;
+let env: Readonly<Record<string, string>>;
+beforeAll(async () => {
+  const { archive, patches } = await debianKernelPatches();
+  const file = basename(archive);
+  const content = readFileSync(archive);
+  server = await serveFiles();
+  server.on(`/${file}`, { body: content });
+  env = { QUERN_MIRRORS: `${site}=${server.url}` };
+  work = makeWorkspace();
+  cpSync(patches, work.path('debian'), { recursive: true });
+  const version = /_(\d+\.\d+\.\d+)/u.exec(file)?.[1] ?? '';
+  writeFileSync(
+    work.path('river.yaml'),
+    `quern: 1
+name: river-cloud
+kernel:
+  version: '${version}'
+  source:
+    url: ${site}/${file}
+    sha256: ${createHash('sha256').update(content).digest('hex')}
+arch: x86_64
+config:
+  base: { debian: linux-config-6.1, config: amd64_none_cloud-amd64 }
+  set:
+    DEBUG_INFO_NONE: y
+    SYSTEM_TRUSTED_KEYS: ''
+    DEFAULT_HOSTNAME: otter-bank
+patches: [{ series: debian/series }]
+environment: { debian: bookworm }
+localversion: -river
+build: { user: gauge, host: otter-bank, epoch: 2026-01-01T00:00:00Z }
+outputs: [image]
+`,
+  );
+}, 20 * minutes);
+afterAll(async () => {
+  work.remove();
+  await server.close();
+});
+
+/** Without blocking this process, in which the server is. */
+const quern = (...words: readonly string[]): Promise<Ran> => ended(work.start(words, env));
+
+it(
+  'is built with all of its patches, after the configuration that was worked out',
+  async () => {
+    const built = await quern('build', 'river.yaml', '-o', 'out');
+    expect(built.stderr).not.toContain('error[');
+    expect(built.status).toBe(0);
+    const patches = readFileSync(work.path('debian/series'), 'utf8').match(/^[^#\s]\S*/gmu) ?? [];
+    const lock = JSON.parse(readFileSync(work.path('river.lock.json'), 'utf8')) as {
+      readonly inputs: { readonly patches: readonly unknown[] };
+    };
+    expect(lock.inputs.patches).toHaveLength(patches.length);
+    expect(patches.length).toBeGreaterThan(100);
+    const config = readFileSync(work.path('out/kernel.config'), 'latin1');
+    expect(config).toContain('CONFIG_VIRTIO_NET=');
+    expect(config).toContain('CONFIG_DEFAULT_HOSTNAME="otter-bank"\n');
+    expect((await quern('verify', 'out')).status).toBe(0);
+  },
+  100 * minutes,
+);
+
+it(
+  'boots',
+  async () => {
+    const booted = await quern('boot', 'out');
+    expect(booted.stderr).not.toContain('error[');
+    expect(booted.status).toBe(0);
+  },
+  10 * minutes,
+);
