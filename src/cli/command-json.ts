@@ -42,6 +42,9 @@ export type KitJson = CommandJson<'kit'>;
 /** What `quern keep --json` prints. */
 export type KeepJson = CommandJson<'keep'>;
 
+/** What `quern environment --json` prints. */
+export type EnvironmentJson = CommandJson<'environment'>;
+
 /** What `quern build --json` prints. */
 export type BuildJson = CommandJson<'build'>;
 

@@ -129,6 +129,41 @@ Options:
     flags: { output, engine, lock },
     read: (given) => ({ ...specAndLock(given), ...engineOf(given), output: given.needed('output') }),
   },
+  environment: {
+    summary: 'make the environment ready, keep it in a file, or take it from one',
+    help: `Usage: quern environment SPEC [--save FILE | --load FILE --sha256 DIGEST]
+                         [--engine NAME] [--lock FILE]
+
+Every command that needs the environment makes it, once for each engine: that takes minutes.
+Kept in a file, it can be used by another machine with the same lock, or by the next run of
+a CI. It is taken by the digest that was told when it was kept: nobody can see in it what it
+was made of, and whoever changes it changes the kernels that come out of it.
+
+Options:
+  --save FILE       keep it in this file, which must not be there yet
+  --load FILE       take it from this file, unless the engine has it
+  --sha256 DIGEST   of the file to load
+  --engine NAME     docker, podman or buildah; the first that answers when not given
+  --lock FILE       the lock; NAME.lock.json beside the spec when not given
+`,
+    operands: ['SPEC'],
+    flags: { save: { value: 'FILE' }, load: { value: 'FILE' }, sha256: { value: 'DIGEST' }, engine, lock },
+    read: (given) => {
+      given.exclude('save', 'load', 'it is kept in a file, or taken from one');
+      const [save, load] = [given.text('save'), given.text('load')];
+      const sha256 = load === undefined ? given.text('sha256') : given.needed('sha256');
+      if (sha256 !== undefined && load === undefined)
+        given.refuse('`--sha256`', sha256, 'It goes with --load: it is the digest of the file to load.');
+      else if (sha256 !== undefined && !/^[0-9a-f]{64}$/u.test(sha256))
+        given.refuse('`--sha256`', sha256, 'It takes 64 hexadecimal digits in lower case.');
+      return {
+        ...specAndLock(given),
+        ...engineOf(given),
+        ...(save !== undefined && { file: { kind: 'save', path: save } }),
+        ...(load !== undefined && { file: { kind: 'load', path: load, sha256: sha256 ?? '' } }),
+      };
+    },
+  },
   build: {
     summary: 'run the kit, and leave artefacts and record in a folder',
     help: `Usage: quern build SPEC -o DIR [--jobs N] [--keep-tree] [--shell-on-failure]

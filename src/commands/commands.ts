@@ -4,6 +4,7 @@ import type { BuildValue } from './build.ts';
 import type { CheckValue } from './check.ts';
 import type { Command } from './command.ts';
 import type { ConfigValue } from './config.ts';
+import type { EnvironmentValue } from './environment.ts';
 import type { KeepValue } from './keep.ts';
 import type { KitValue } from './kit.ts';
 import type { NewValue } from './new.ts';
@@ -22,6 +23,7 @@ export interface ValueOf {
   readonly pin: PinValue;
   readonly kit: KitValue;
   readonly keep: KeepValue;
+  readonly environment: EnvironmentValue;
   readonly build: BuildValue;
   readonly config: ConfigValue;
   readonly why: Explanation;
@@ -39,6 +41,7 @@ export const commands: AllCommands = {
   pin: async (options, host) => (await import('./pin.ts')).pin(options, host),
   kit: async (options, host) => (await import('./kit.ts')).kit(options, host),
   keep: async (options, host) => (await import('./keep.ts')).keep(options, host),
+  environment: async (options, host) => (await import('./environment.ts')).environment(options, host),
   build: async (options, host) => (await import('./build.ts')).build(options, host),
   config: async (options, host) => (await import('./config.ts')).config(options, host),
   why: async (options, host) => (await import('./why.ts')).why(options, host),

@@ -90,6 +90,13 @@ export interface WhyOptions extends SpecOptions, ProbeOptions {
   readonly asked: { readonly option: string; readonly value?: string };
 }
 
+export interface EnvironmentOptions extends SpecOptions, EngineOptions {
+  /** What is done with it beside making it: kept in a file, or taken from one. */
+  readonly file?:
+    | { readonly kind: 'save'; readonly path: string }
+    | { readonly kind: 'load'; readonly path: string; readonly sha256: string };
+}
+
 export interface VerifyOptions {
   /** A folder with artefacts and their record. */
   readonly folder: string;
@@ -140,6 +147,7 @@ export interface OptionsOf {
   readonly pin: PinOptions;
   readonly kit: KitOptions;
   readonly keep: KeepOptions;
+  readonly environment: EnvironmentOptions;
   readonly build: BuildOptions;
   readonly config: ConfigOptions;
   readonly why: WhyOptions;

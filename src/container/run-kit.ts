@@ -54,16 +54,22 @@ const makes = /^ {2}(?:CC|AS|HOSTCC|HOSTCXX|LD|AR|CC \[M\]|LD \[M\]|AS \[M\]|RUS
 /**
  * Runs one step of a kit, telling the progress of it.
  *
+ * @param words that stand behind the step
  * @throws KitFailure `container/does-not-compile`, `container/bad-input`, `container/failed`
  * @throws the host's signal's reason when interrupted; the container has been stopped by then
  */
-export async function runKit(host: Host, step: 'environment' | 'build', kit: KitRun): Promise<KitOutcome> {
+export async function runKit(
+  host: Host,
+  step: 'environment' | 'save' | 'load' | 'build',
+  kit: KitRun,
+  words: readonly string[] = [],
+): Promise<KitOutcome> {
   let files = 0;
   const complaints: string[] = [];
   const args = ['-e', kit.engine.name, '-i', kit.inputs, '-o', kit.out];
   if (kit.jobs !== undefined) args.push('-j', String(kit.jobs));
   if (kit.keep) args.push('-k');
-  const result = await run('sh', [join(kit.folder, 'run.sh'), ...args, step], {
+  const result = await run('sh', [join(kit.folder, 'run.sh'), ...args, step, ...words], {
     env: host.env,
     signal: host.signal,
     ownGroup: true,

@@ -39,6 +39,16 @@ export async function fetchInputs(
   await downloadAll(host, 'fetching source and packages', files, options);
 }
 
+/**
+ * Fetches what an environment is made of, and not the source.
+ * @throws Failure what `downloadAll` and `fetchImage` throw
+ */
+export async function fetchPackages(host: Host, inputs: Inputs): Promise<void> {
+  if (inputs.image) await fetchImage(host, inputs.image);
+  const files = inputFiles(inputs).filter(({ kind }) => kind === 'base' || kind === 'package');
+  await downloadAll(host, 'fetching packages', files);
+}
+
 /** Fetches the source alone; parameters and failures as those of `fetchInputs`. */
 export async function fetchSource(
   host: Host,

@@ -148,6 +148,7 @@ describe('what is printed', () => {
     pin: 'none.yaml',
     kit: 'none.yaml -o out',
     keep: 'none.yaml -o out',
+    environment: 'none.yaml',
     build: 'none.yaml -o out',
     config: 'none.yaml',
     why: 'none.yaml PIER',

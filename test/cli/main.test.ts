@@ -25,6 +25,17 @@ describe('what the words become', () => {
     ['kit gauge.yaml -o out', 'kit', { spec: 'gauge.yaml', output: 'out' }],
     ['kit -oout gauge.yaml', 'kit', { spec: 'gauge.yaml', output: 'out' }],
     ['kit --output=-out gauge.yaml', 'kit', { spec: 'gauge.yaml', output: '-out' }],
+    ['environment gauge.yaml', 'environment', { spec: 'gauge.yaml' }],
+    [
+      'environment gauge.yaml --save e.tar --engine docker',
+      'environment',
+      { spec: 'gauge.yaml', engine: 'docker', file: { kind: 'save', path: 'e.tar' } },
+    ],
+    [
+      `environment gauge.yaml --load e.tar --sha256 ${'a'.repeat(64)}`,
+      'environment',
+      { spec: 'gauge.yaml', file: { kind: 'load', path: 'e.tar', sha256: 'a'.repeat(64) } },
+    ],
     ['keep gauge.yaml -o kept', 'keep', { spec: 'gauge.yaml', output: 'kept' }],
     [
       'build gauge.yaml -o out',
@@ -136,6 +147,20 @@ const wrongLines: readonly [string, string, string, string][] = [
   ['build s -o o --jobs 1e3', 'cli/bad-value', '`--jobs` does not take `1e3`', 'whole number'],
   ['build s -o o --jobs=-1', 'cli/bad-value', '`--jobs` does not take `-1`', 'whole number'],
   ['boot o --timeout 99999999999999999999', 'cli/bad-value', '`--timeout` does not take', 'from 1 to 86400'],
+  ['environment s --load e', 'cli/missing-option', 'the option --sha256 is missing', 'help'],
+  [
+    'environment s --load e --sha256 abc',
+    'cli/bad-value',
+    '`--sha256` does not take `abc`',
+    '64 hexadecimal',
+  ],
+  [`environment s --sha256 ${'a'.repeat(64)}`, 'cli/bad-value', '`--sha256`', '--load'],
+  [
+    `environment s --save a --load b --sha256 ${'a'.repeat(64)}`,
+    'cli/conflicting-options',
+    '--save',
+    'Leave',
+  ],
   ['config', 'cli/missing-option', '--tree', 'help'],
   ['config s --tree t', 'cli/bad-value', 'a spec does not take `--tree`', 'not both'],
   ['config --tree t --arch x86_64 --set CRC7', 'cli/bad-value', '`--set`', 'CRC7=m'],
@@ -248,7 +273,7 @@ describe('help and version', () => {
     const { code, stdout, calls } = await runCli([name, '--help']);
     expect({ code, calls }).toEqual({ code: 0, calls: [] });
     expect(stdout).toMatch(new RegExp(`^Usage: quern ${name} ${line.operands.join(' ')}`, 'u'));
-    const told = [...stdout.matchAll(/^ {2}(?:-([a-z]), )?--([a-z-]+)(?: ([A-Z][^ ]*))? /gmu)].map(
+    const told = [...stdout.matchAll(/^ {2}(?:-([a-z]), )?--([a-z0-9-]+)(?: ([A-Z][^ ]*))? /gmu)].map(
       ([, short, long, value]) => ({ long, short, value }),
     );
     const flags = Object.entries(line.flags).map(([long, { short, value }]) => ({ long, short, value }));

@@ -31,6 +31,7 @@ const everyName = [
   'pin',
   'kit',
   'keep',
+  'environment',
   'build',
   'config',
   'why',

@@ -47,6 +47,7 @@ config:
   set:
     DEBUG_INFO_NONE: y
     SYSTEM_TRUSTED_KEYS: ''
+    MODULE_SIG_KEY: ''
     DEFAULT_HOSTNAME: otter-bank
 patches: [{ series: debian/series }]
 environment: { debian: bookworm }
