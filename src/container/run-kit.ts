@@ -48,6 +48,9 @@ export class KitFailure extends Failure {
 /** The engine needs a moment to stop a container and to remove a build folder of gigabytes. */
 const stopGrace = 60_000;
 
+/** Of what an engine says at its end. */
+const mostLines = 5;
+
 /** A line of make that says a file is being made: two blanks, what is done, the file. */
 const makes = /^ {2}(?:CC|AS|HOSTCC|HOSTCXX|LD|AR|CC \[M\]|LD \[M\]|AS \[M\]|RUSTC|OBJCOPY)\b/u;
 
@@ -66,6 +69,7 @@ export async function runKit(
 ): Promise<KitOutcome> {
   let files = 0;
   const complaints: string[] = [];
+  const others: string[] = [];
   const args = ['-e', kit.engine.name, '-i', kit.inputs, '-o', kit.out];
   if (kit.jobs !== undefined) args.push('-j', String(kit.jobs));
   if (kit.keep) args.push('-k');
@@ -79,6 +83,7 @@ export async function runKit(
       if (stream === 'stderr') {
         const words = /^(?:run\.sh|build|environment): (.*)$/u.exec(line)?.[1];
         if (words !== undefined) complaints.push(words);
+        else if (line.trim() !== '') others.push(line);
       } else if (line.startsWith('== ')) {
         host.progress.stage(line.slice(3));
       } else if (makes.test(line)) {
@@ -90,7 +95,7 @@ export async function runKit(
   host.progress.end();
   const volume = complaints.map((words) => / shell (quern-\S+)$/u.exec(words)?.[1]).find(Boolean);
   if (result.code === 0) return { volume, files };
-  throw new KitFailure(await explain(result.code, complaints, result.stderr, kit), volume);
+  throw new KitFailure(await explain(result.code, complaints, others, kit), volume);
 }
 
 /** Opens a shell over the build folder that a failed run has kept, on this process's terminal. */
@@ -110,18 +115,17 @@ export async function removeBuildFolder(host: Host, kit: KitRun, volume: string)
 async function explain(
   code: number | null,
   complaints: readonly string[],
-  stderr: string,
+  others: readonly string[],
   kit: KitRun,
 ): Promise<Diagnostic> {
   const [message = 'a step of the kit failed', ...notes] = complaints;
   const log = code === exitCodes.no ? await readLog(kit) : '';
   if (log !== '') return explainCompile(log, notes, kit);
   if (code === exitCodes.input) return containerCodes.report('container/bad-input', { message, notes });
-  const last = stderr.trim().split('\n').slice(-3);
   return containerCodes.report('container/failed', {
     message,
-    notes: complaints.length === 0 ? last : notes,
-    help: 'What the engine or the system said is above; when it is mended, start again: nothing is lost.',
+    notes: [...notes, ...others.slice(-mostLines)],
+    help: 'What the engine or the system said is among the notes; when it is mended, start again: nothing is lost.',
   });
 }
 

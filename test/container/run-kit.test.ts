@@ -83,16 +83,16 @@ describe('runKit', () => {
   });
 
   it.each([
-    [4, 'container/bad-input', 4],
-    [3, 'container/failed', 3],
-    [2, 'container/failed', 3],
-  ])('passes on what a step that ends with %i says', async (code, expected, exit) => {
+    [4, 'container/bad-input', 4, []],
+    [3, 'container/failed', 3, ['WARNING: words of the engine']],
+    [2, 'container/failed', 3, ['WARNING: words of the engine']],
+  ])('passes on what a step that ends with %i says', async (code, expected, exit, engineSaid) => {
     behave(
-      `echo 'WARNING: noise of the engine' >&2; echo 'run.sh: what is wrong' >&2; echo 'run.sh: what to do' >&2; exit ${code}`,
+      `echo 'WARNING: words of the engine' >&2; echo 'run.sh: what is wrong' >&2; echo 'run.sh: what to do' >&2; exit ${code}`,
     );
     const { diagnostics } = await failure(runKit(world.host, 'build', kit));
     expect(diagnostics).toMatchObject([
-      { code: expected, exit, message: 'what is wrong', notes: ['what to do'] },
+      { code: expected, exit, message: 'what is wrong', notes: ['what to do', ...engineSaid] },
     ]);
   });
 
