@@ -113,7 +113,7 @@ describe('a pack', () => {
   });
 
   it('of another version says so', () => {
-    const { diagnostics } = decodePack(bytes(smallText.replace('pack 2', 'pack 1')), 'p');
+    const { diagnostics } = decodePack(bytes(smallText.replace('pack 3', 'pack 2')), 'p');
     expect(diagnostics).toMatchObject([{ code: 'kconfig/pack-version' }]);
   });
 
@@ -171,6 +171,9 @@ describe('isPackFile', () => {
     ['scripts/kconfig/tests/choice/Kconfig', false],
     ['scripts/checkpatch.pl', false],
     ['Documentation/kbuild/Kconfig.recursion-issue-01', false],
+    ['Documentation/process/changes.rst', true],
+    ['Documentation/process/changes.rst.orig', false],
+    ['tools/Documentation/process/changes.rst', false],
     ['tools/testing/selftests/bpf/Kconfig', false],
     ['net/Kconfigure/x.c', false],
   ])('%s: %s', (path, kept) => {
