@@ -5,6 +5,7 @@ import { readDotConfig } from '../kconfig/dot-config.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import { makeEnvironment } from '../kconfig/make-environment.ts';
 import type { Pack } from '../kconfig/pack.ts';
+import type { Request } from '../kconfig/requests.ts';
 import type { Spec } from '../spec/spec.ts';
 import type { Asked } from './requests.ts';
 import type { LocalFiles } from './spec-files.ts';
@@ -16,8 +17,12 @@ export function askedOptions(
   { requests }: Asked,
   pack: Pack,
 ): OptionOn {
-  const text = base ? decodeLatin1(base.content) : baseLines(spec, pack);
-  const ofBase = readDotConfig(text);
+  return turnedOn(base ? decodeLatin1(base.content) : baseLines(spec, pack), requests);
+}
+
+/** @param base lines of a `.config`, in latin1 */
+export function turnedOn(base: string, requests: readonly Request[]): OptionOn {
+  const ofBase = readDotConfig(base);
   // the last one counts
   const ofRequests = new Map(requests.map(({ option, value }) => [option, value]));
   return (option) => /^[ym]$/u.test(ofRequests.get(option) ?? ofBase.get(option) ?? '');

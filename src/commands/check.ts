@@ -2,10 +2,12 @@ import { exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import type { Host } from '../host/host.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { findLocalSource } from '../source/fetch-inputs.ts';
-import { compareWithLock } from '../spec/compare-lock.ts';
+import { compareWithLock, staleParts } from '../spec/compare-lock.ts';
 import type { Lock } from '../spec/lock.ts';
+import { adviseVersion } from './advise-version.ts';
 import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
+import { examineToolchain } from './examine-toolchain.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
 import { alteredAnswers, followingAnswers } from './following-answers.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
@@ -15,6 +17,7 @@ import { untriedFiles } from './source-pack.ts';
 import type { PatchSummary } from './patched-tree.ts';
 import { locateFor, lockPath, readSpecFiles, type LocalFiles, type LocalPatch } from './spec-files.ts';
 import { configureSpec } from './spec-tree.ts';
+import { knownEnvironment, minimumsOf } from './tool-minimums.ts';
 
 export interface CheckValue {
   readonly name: string;
@@ -40,6 +43,9 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
   const answers = lock?.answers;
   const made = await configureSpec(opened, files, lock, options, host);
   const { asked } = made;
+  const packages = lock && !staleParts(spec, lock).packages ? lock.inputs.packages : [];
+  const environment = knownEnvironment(spec, packages);
+  const minimums = minimumsOf(spec, made.pack.pack, made.tree.make);
   const following = followingAnswers(spec, made);
   const stale = lock ? staleLock(opened, lock, files) : [];
   const fromLock = answers !== undefined && stale.length === 0 && !options.probeHost && !options.probes;
@@ -53,7 +59,8 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
       : patchesUntried(opened, files.patches, made.pack.tree !== undefined)),
     ...asked.diagnostics,
     ...made.diagnostics,
-    ...explainVerdicts(made.verdicts, asked),
+    ...explainVerdicts(made.verdicts, asked, (one) => adviseVersion(one, environment, minimums)),
+    ...examineToolchain(spec, environment, made),
     ...following.diagnostics,
   ];
   const assumed = made.diagnostics.some(({ code }) => code === 'command/answers-assumed');

@@ -36,6 +36,10 @@ export type CommandCode =
   | 'command/probes-of-other-kernel'
   | 'command/no-architecture'
   | 'command/no-compiler'
+  | 'command/rust-lost'
+  | 'command/tool-below-listed'
+  | 'command/tool-known-broken'
+  | 'command/tool-too-new'
   | 'command/tool-too-old'
   | 'command/package-missing'
   | 'command/packages-unsettled'
@@ -230,6 +234,27 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'error',
     exit: exitCodes.missing,
     summary: 'No kernel is built for the architecture: the configuration is all that can be worked out.',
+  },
+  'command/rust-lost': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'The base has Rust code, and the environment has no compiler that is new enough for it.',
+  },
+  'command/tool-below-listed': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'A tool of the environment is older than the tree lists, which stops nothing by itself.',
+  },
+  'command/tool-known-broken': {
+    severity: 'note',
+    exit: exitCodes.ok,
+    summary:
+      'The tree says of a tool of the environment that something in it is broken, and does without that.',
+  },
+  'command/tool-too-new': {
+    severity: 'warning',
+    exit: exitCodes.ok,
+    summary: 'A tool of the environment is newer than the tree expects, which may or may not work.',
   },
   'command/tool-too-old': {
     severity: 'error',

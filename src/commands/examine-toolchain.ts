@@ -1,49 +1,70 @@
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
-import { minimumVersionScript, oldTools, type OldTool } from '../environment/minimum-versions.ts';
-import { readDotConfig } from '../kconfig/dot-config.ts';
+import { fittingAdvice, toolText } from '../environment/fitting-versions.ts';
+import { oldTools } from '../environment/minimum-versions.ts';
+import { newTools, rustScript, type NewTool } from '../environment/rust-versions.ts';
+import { boundsText, isWithin, toolOfOption } from '../environment/tool-numbers.ts';
+import { toolFacts, toolVersion, usedTools, type KnownEnvironment } from '../environment/tools.ts';
+import { toolFaults, type ToolFault } from '../kconfig/tool-faults.ts';
 import type { Spec } from '../spec/spec.ts';
+import { turnedOn } from './asked-options.ts';
 import { commandCodes } from './codes.ts';
+import { configNeeds } from './config-needs.ts';
 import type { SpecConfig } from './spec-tree.ts';
+import { explainOld, minimumsOf } from './tool-minimums.ts';
 
-/** Says by the tree's own numbers which tools of the environment are too old for it. */
+/** What the tree says of the tools of the environment: too old, too new, known to be broken. */
 export function examineToolchain(
   spec: Spec,
-  { pack, tree, text, verdicts }: Pick<SpecConfig, 'pack' | 'tree' | 'text' | 'verdicts'>,
+  environment: KnownEnvironment,
+  made: Pick<SpecConfig, 'pack' | 'tree' | 'text' | 'verdicts' | 'base' | 'explain'>,
 ): readonly Diagnostic[] {
-  const script = pack.pack.read(minimumVersionScript);
-  if (script === undefined) return [];
-  const variables = { ARCH: spec.arch, SRCARCH: tree.make.sourceArch };
+  const { pack, tree, text, verdicts, base, explain } = made;
+  const { kernelVersion: version } = tree.make;
+  const minimums = minimumsOf(spec, pack.pack, tree.make);
+  const used = usedTools(
+    environment.request,
+    configNeeds(spec, turnedOn(base.text, explain.requests), text, pack),
+  );
   // where it is too old the option is dropped: that it was asked for counts as well
-  const wanted = verdicts.some(({ option, requested }) => option === 'RUST' && requested === 'y');
-  const rust = wanted || readDotConfig(text).get('RUST') === 'y';
-  const version = tree.make.kernelVersion;
-  return oldTools(script, variables, spec.environment, rust).map((one) => explain(one, spec, version));
+  const wanted =
+    /^CONFIG_RUST=y$/mu.test(text) ||
+    verdicts.some(({ option, requested }) => option === 'RUST' && requested === 'y');
+  const script = pack.pack.read(rustScript) ?? '';
+  return [
+    ...oldTools(minimums, used, environment).map((one) => explainOld(one, environment, version, wanted)),
+    ...newTools(script, minimums, used, environment).map((one) => explainNew(one, environment, version)),
+    ...toolFaults(explain.evaluation, text).flatMap((one) => explainFault(one, environment, version)),
+  ];
 }
 
-const names: Readonly<Record<OldTool['tool'], string>> = {
-  binutils: 'the binutils',
-  bindgen: 'bindgen',
-  gcc: 'gcc',
-  llvm: 'clang',
-  rustc: 'rustc',
-};
-
-function explain(
-  { tool, has, needs, releases }: OldTool,
-  { environment }: Spec,
+function explainNew(
+  { tool, expected, line }: NewTool,
+  environment: KnownEnvironment,
   version: string,
 ): Diagnostic {
-  const asked = tool === 'llvm' ? environment.llvm : tool === 'gcc' ? environment.gcc : undefined;
-  const where = asked === undefined ? `Debian ${environment.debian} has ${has}` : `the spec asks for ${has}`;
-  const fitting = releases.join(' and ');
-  return commandCodes.report('command/tool-too-old', {
-    message: `Linux ${version} takes ${names[tool]} from ${needs} on, and ${where}`,
-    notes: [`The tree says so itself, in ${minimumVersionScript}.`],
-    help:
-      asked !== undefined
-        ? `Ask for a newer one (environment.${tool}), or take another kernel.`
-        : fitting === ''
-          ? 'No release of Debian that is known here has it: take another kernel.'
-          : `Take a newer release (environment.debian: ${releases[0] ?? ''}): it is new enough in ${fitting}.`,
+  return commandCodes.report('command/tool-too-new', {
+    message: `Linux ${version} expects ${toolFacts[tool].name} ${expected}, and ${toolText(tool, environment)}`,
+    notes: [`The tree says of a newer one that it may or may not work (${rustScript}:${line}).`],
+    help: 'Where the build stops in Rust code, leave RUST out, or take a newer kernel.',
   });
+}
+
+function explainFault(
+  { option, ranges, file, line }: ToolFault,
+  environment: KnownEnvironment,
+  version: string,
+): readonly Diagnostic[] {
+  const tool = toolOfOption(ranges[0]?.[0]?.option ?? '', environment.request);
+  const isBroken = (has: string): boolean =>
+    ranges.some((bounds) => bounds.every((one) => isWithin(has, one)));
+  // answers may be assumed, of another environment
+  if (tool === undefined || !isBroken(toolVersion(tool, environment))) return [];
+  const { name } = toolFacts[tool];
+  return [
+    commandCodes.report('command/tool-known-broken', {
+      message: `Linux ${version} calls something in ${name} ${toolVersion(tool, environment)} broken, and does without it: ${option} (${file}:${line})`,
+      notes: [`That is so of ${name} ${ranges.map(boundsText).join(', ')}.`],
+      help: fittingAdvice(tool, environment, (has) => !isBroken(has)),
+    }),
+  ];
 }

@@ -10,7 +10,6 @@ import type { Answers } from '../spec/lock.ts';
 import type { Spec } from '../spec/spec.ts';
 import { commandCodes } from './codes.ts';
 import { examineConfig } from './examine-config.ts';
-import { examineToolchain } from './examine-toolchain.ts';
 import type { SpecConfig } from './spec-tree.ts';
 
 /** All answers but for what programs call themselves, which follows from nothing. */
@@ -21,7 +20,7 @@ export type FollowingAnswers = Omit<Answers, 'toolchain'>;
  */
 export function followingAnswers(
   spec: Spec,
-  made: Pick<SpecConfig, 'pack' | 'tree' | 'text' | 'verdicts'>,
+  made: Pick<SpecConfig, 'pack' | 'tree' | 'text'>,
 ): { readonly answers: FollowingAnswers; readonly diagnostics: readonly Diagnostic[] } {
   const { pack, tree, text } = made;
   const { kernelVersion, variables } = tree.make;
@@ -42,7 +41,7 @@ export function followingAnswers(
     epoch,
     config: createHash('sha256').update(encodeLatin1(text)).digest('hex'),
   };
-  return { answers, diagnostics: [...examineToolchain(spec, made), ...diagnostics] };
+  return { answers, diagnostics };
 }
 
 /**

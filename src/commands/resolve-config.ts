@@ -11,9 +11,11 @@ import type { Verdict } from '../kconfig/verdict.ts';
 import { diskKilobytes } from '../kit/estimate.ts';
 import { fetchInputs } from '../source/fetch-inputs.ts';
 import type { Answers, Inputs } from '../spec/lock.ts';
+import { adviseVersion } from './advise-version.ts';
 import { askingPack, keptTree, type Ask } from './answer-tree.ts';
 import { askInContainer } from './ask-in-container.ts';
 import { commandCodes } from './codes.ts';
+import { examineToolchain } from './examine-toolchain.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
 import { alteredAnswers, followingAnswers } from './following-answers.ts';
 import { withBase } from './given-base.ts';
@@ -24,6 +26,7 @@ import { patchedPack, type PatchedPack } from './source-pack.ts';
 import { locateFor, type LocalFiles } from './spec-files.ts';
 import { configureOn } from './spec-tree.ts';
 import { askNobody } from './tree-answers.ts';
+import { knownEnvironment, minimumsOf } from './tool-minimums.ts';
 
 export interface Resolved {
   readonly answers: Answers;
@@ -82,6 +85,8 @@ export async function resolveConfig(
   const made = configureOn(opened, files, pack, tree);
   const config = encodeLatin1(made.text);
   await host.store.add([config]);
+  const environment = knownEnvironment(spec, pinned.inputs.packages);
+  const minimums = minimumsOf(spec, pack.pack, tree.make);
   const following = followingAnswers(spec, made);
   const altered = answers ? alteredAnswers(answers, following.answers) : [];
   if (altered.length > 0) throw new Failure(altered);
@@ -99,7 +104,8 @@ export async function resolveConfig(
       ...made.asked.diagnostics,
       ...pack.diagnostics,
       ...made.diagnostics,
-      ...explainVerdicts(made.verdicts, made.asked),
+      ...explainVerdicts(made.verdicts, made.asked, (one) => adviseVersion(one, environment, minimums)),
+      ...examineToolchain(spec, environment, made),
       ...following.diagnostics,
     ],
   };

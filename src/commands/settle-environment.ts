@@ -7,13 +7,9 @@
 import { isDeepStrictEqual } from 'node:util';
 
 import { Failure } from '../diagnostics/catalogue.ts';
-import type { OptionOn } from '../environment/architectures.ts';
 import type { Need } from '../environment/need.ts';
-import { environmentNeeds } from '../environment/needs.ts';
 import { makeWords } from '../environment/toolchain.ts';
 import type { Host } from '../host/host.ts';
-import { readDotConfig } from '../kconfig/dot-config.ts';
-import { makesSigningKey } from '../kconfig/key-files.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import type { Answers } from '../kconfig/tree-questions.ts';
 import type { Inputs } from '../spec/lock.ts';
@@ -21,6 +17,7 @@ import type { Spec } from '../spec/spec.ts';
 import { askingPack } from './answer-tree.ts';
 import { askedOptions } from './asked-options.ts';
 import { commandCodes } from './codes.ts';
+import { configNeeds } from './config-needs.ts';
 import { withBase } from './given-base.ts';
 import type { OpenSpec } from './open-spec.ts';
 import { hasPackage, type PinnedInputs, type Pinning } from './pin-inputs.ts';
@@ -29,6 +26,7 @@ import type { Resolved } from './resolve-config.ts';
 import { patchedPack, type PatchedPack } from './source-pack.ts';
 import type { LocalFiles } from './spec-files.ts';
 import { configureOn } from './spec-tree.ts';
+import { knownEnvironment, refusedCompilers } from './tool-minimums.ts';
 import { readAnsweredTree } from './tree-answers.ts';
 
 export interface Settled {
@@ -52,7 +50,7 @@ const mostRounds = 4;
  *
  * @param answers of an earlier environment, for the guess
  * @param resolve works the configuration out in an environment of these inputs
- * @throws Failure `command/packages-unsettled`, and what pinning and resolving throw
+ * @throws Failure `command/tool-too-old`, `command/packages-unsettled`, and what pinning and resolving throw
  */
 export async function settleEnvironment(
   host: Host,
@@ -63,6 +61,8 @@ export async function settleEnvironment(
 ): Promise<Settled> {
   const { spec } = read.opened;
   const pack = await patchedPack(host, read.opened, pinning.source, read.files.patches);
+  const refused = refusedCompilers(spec, pack.pack, knownEnvironment(spec, []));
+  if (refused.length > 0) throw new Failure(refused);
   const files = await withBase(host, read.opened, read.files, pinning.source);
   const requests = collectRequests(read.opened, files, pack.pack);
   const asked = askedOptions(spec, files, requests, pack.pack);
@@ -93,12 +93,6 @@ export function missingNeeds(
   return configNeeds(spec, options, decodeLatin1(config), pack).filter(
     (need) => !hasPackage(inputs, need.package),
   );
-}
-
-function configNeeds(spec: Spec, asked: OptionOn, text: string, { pack }: PatchedPack): readonly Need[] {
-  const config = readDotConfig(text);
-  const resolved: OptionOn = (option) => config.get(option) === 'y';
-  return environmentNeeds(spec, { asked, resolved, makesKey: makesSigningKey(text, pack.keys) });
 }
 
 /** The `.config` as it will be most likely; empty where not even that can be said. */

@@ -19,6 +19,7 @@ import { besideSpec } from './resolve-inside.ts';
 import { blamePatches, patchedPack, type PatchedPack } from './source-pack.ts';
 import { lockPath, readSpecFiles, type LocalBase, type LocalFiles } from './spec-files.ts';
 import { readAnsweredTree } from './tree-answers.ts';
+import { knownEnvironment, refusedCompilers } from './tool-minimums.ts';
 
 export interface SpecConfig extends TreeConfig {
   readonly pack: PatchedPack;
@@ -44,7 +45,13 @@ export async function configureSpec(
     expected: ground.pack,
   });
   const request = makeWords(opened.spec);
-  const answered = await readAnsweredTree(host, askingPack(pack), request, options, ground.probes);
+  const answered = await readAnsweredTree(host, askingPack(pack), request, options, ground.probes).catch(
+    (error: unknown) => {
+      // with a compiler that the tree refuses there is nothing to answer
+      const refused = refusedCompilers(opened.spec, pack.pack, knownEnvironment(opened.spec, []));
+      throw refused.length > 0 && error instanceof Failure ? new Failure(refused, { cause: error }) : error;
+    },
+  );
   const config = configureOn(opened, await withBase(host, opened, files, ground.base), pack, answered.tree);
   return {
     ...config,

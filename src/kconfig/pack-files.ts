@@ -15,6 +15,8 @@ const patterns: readonly RegExp[] = [
   // what probes run, and what that reads
   /^scripts\/[^/]+\.(?:sh|h)$/,
   /^arch\/[^/]+\/tools\/[^/]+\.sh$/,
+  // which versions of programs the tree takes
+  /^Documentation\/process\/changes\.rst$/,
   // the program whose rules the tree's Kconfig files follow
   /^scripts\/kconfig\/(?:[^/]+\.(?:c|h|l|y)|Makefile|merge_config\.sh)$/,
 ];
@@ -23,7 +25,7 @@ const patterns: readonly RegExp[] = [
 const keyPattern = /\.(?:pem|x509|crt|cer|der|key)$/i;
 
 /** Of the same names, but never read for a configuration. */
-const leftOut = /^(?:Documentation|scripts\/kconfig\/tests|tools)\//;
+const leftOut = /^(?:Documentation\/(?!process\/changes\.rst$)|scripts\/kconfig\/tests|tools\/)/;
 
 /** @param path relative to the root of the tree */
 export function isPackFile(path: string): boolean {

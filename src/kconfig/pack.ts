@@ -1,7 +1,7 @@
 /**
  * The Kconfig pack: the few thousand files of a kernel tree that a configuration hangs on, in one piece.
  *
- *     quern-kconfig-pack 2
+ *     quern-kconfig-pack 3
  *     source 64 hex digits
  *     newest SECONDS
  *     keys N
@@ -21,7 +21,7 @@ import { packCodes } from './pack-codes.ts';
 import type { ListedFiles } from './tree-files.ts';
 
 /** Goes up whenever the format changes, or which files are kept. */
-export const packVersion = 2;
+export const packVersion = 3;
 
 export interface PackFile {
   readonly content: Uint8Array;

@@ -1,4 +1,4 @@
-/** Referee: the script of the trees itself, run by a shell. */
+/** Referee: the script of the trees itself, run by a shell. Their documents are in the slow suite. */
 import { execFileSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
@@ -6,13 +6,17 @@ import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 
 import {
+  isAtLeast,
   minimumVersion,
   minimumVersionScript,
   oldTools,
-  releaseTools,
+  programTable,
+  readMinimums,
+  readProgramTable,
 } from '../../src/environment/minimum-versions.ts';
-import { debianReleases } from '../../src/spec/spec.ts';
-import { aptRoot, orSkip } from '../oracle/apt-root.ts';
+import type { ToolchainRequest } from '../../src/environment/toolchain.ts';
+import { usedTools } from '../../src/environment/tools.ts';
+import { orSkip } from '../oracle/apt-root.ts';
 import { kernelTree } from '../oracle/kernel-trees.ts';
 
 const machines = [
@@ -22,7 +26,7 @@ const machines = [
   { ARCH: 'loongarch', SRCARCH: 'loongarch' },
   { ARCH: 'parisc64', SRCARCH: 'parisc' },
 ];
-const tools = ['binutils', 'gcc', 'llvm', 'rustc', 'bindgen'] as const;
+const scriptTools = ['binutils', 'gcc', 'llvm', 'rustc', 'bindgen'] as const;
 
 describe('minimumVersion', () => {
   it.for(['6.1', '6.12', '7.3'] as const)(
@@ -33,12 +37,14 @@ describe('minimumVersion', () => {
       const path = join(folder, minimumVersionScript);
       const script = readFileSync(path, 'utf8');
       for (const env of machines) {
-        for (const tool of tools) {
+        for (const tool of scriptTools) {
           const said = execFileSync('sh', [path, tool], {
             env: { PATH: process.env['PATH'], ...env },
             encoding: 'utf8',
           });
-          expect([tool, env.ARCH, minimumVersion(script, tool, env)]).toEqual([tool, env.ARCH, said.trim()]);
+          const read = minimumVersion(script, tool, env);
+          expect([tool, env.ARCH, read?.version]).toEqual([tool, env.ARCH, said.trim()]);
+          expect(script.split('\n')[(read?.line ?? 0) - 1]).toContain(`echo ${said.trim()}`);
         }
       }
     },
@@ -46,49 +52,97 @@ describe('minimumVersion', () => {
 
   it('knows nothing of a script that says nothing', () => {
     expect(minimumVersion('', 'gcc', { ARCH: 'arm', SRCARCH: 'arm' })).toBeUndefined();
+    expect(
+      minimumVersion('gcc)\n\t;;\nllvm)\n\techo 1\n\t;;\n', 'gcc', { ARCH: 'arm', SRCARCH: 'arm' }),
+    ).toBeUndefined();
   });
 });
 
-/** The versions of a package in Packages files. */
-function versionsOf(name: string, texts: readonly string[]): readonly string[] {
-  return texts.flatMap((text) => {
-    const at = text.indexOf(`\nPackage: ${name}\n`);
-    return at < 0 ? [] : (/^Version: (\S+)$/mu.exec(text.slice(at, at + 4096))?.[1] ?? []);
-  });
-}
-
-describe('releaseTools', () => {
-  // Debian's Packages files
-  it.for(debianReleases)('are those of Debian %s', { timeout: 120_000 }, async (release, context) => {
-    const { packagesFiles } = await orSkip(context, aptRoot(release));
-    const texts = packagesFiles.map((file) => `\n${readFileSync(file, 'latin1')}`);
-    for (const [tool, version] of Object.entries(releaseTools[release])) {
-      expect(versionsOf(tool, texts).some((one) => one.startsWith(version))).toBe(true);
-    }
+describe('readProgramTable', () => {
+  it('finds no table where there is none', () => {
+    expect(readProgramTable('')).toEqual([]);
+    expect(readProgramTable('=== ===\nA   1\n=== ===\n')).toEqual([]);
   });
 });
+
+describe('isAtLeast', () => {
+  it.each([
+    ['2.35.2', '2.25', true],
+    ['2.6.4', '2.5.35', true],
+    ['1.20', '1.26', false],
+    ['3.9.2', '3.9.x', true],
+    ['3.8.2', '3.9.x', false],
+    ['2.9', '2.10o', false],
+    ['12', '12.1.0', true],
+    ['11', '12.1.0', false],
+    ['5.1', '5.1.0', true],
+    ['17.0.1', '17.0.1', true],
+  ])('%s is no older than %s: %s', (has, needs, expected) => {
+    expect(isAtLeast(has, needs)).toBe(expected);
+  });
+});
+
+const script =
+  'case "$1" in\ngcc)\n\techo 12.1.0\n\t;;\nbinutils)\n\techo 2.30.0\n\t;;\nllvm)\n\techo 17.0.1\n\t;;\nrustc)\n\techo 1.78.0\n\t;;\nbindgen)\n\techo 0.65.1\n\t;;\nesac\n';
+const table = [
+  '====== =======  =====',
+  'Program Minimal  Command',
+  '====== =======  =====',
+  'pahole 1.26     pahole --version',
+  'flex   9.9      flex --version',
+  '====== =======  =====',
+].join('\n');
 
 describe('oldTools', () => {
-  const script =
-    'case "$1" in\ngcc)\n\techo 12.1.0\n\t;;\nbinutils)\n\techo 2.30.0\n\t;;\nllvm)\n\techo 17.0.1\n\t;;\nrustc)\n\techo 1.78.0\n\t;;\nbindgen)\n\techo 0.65.1\n\t;;\nesac\n';
-  const variables = { ARCH: 'x86_64', SRCARCH: 'x86' };
+  const minimums = readMinimums((path) => (path === programTable ? table : script), {
+    ARCH: 'x86_64',
+    SRCARCH: 'x86',
+  });
+  const needs = (...names: string[]) => names.map((name) => ({ package: name, because: 'a test' }));
+  const old = (
+    environment: Omit<ToolchainRequest, 'arch'>,
+    packages: readonly string[] = [],
+    pinned: Readonly<Record<string, string>> = {},
+  ): readonly unknown[] => {
+    const request = { arch: 'x86_64', ...environment } as const;
+    const known = { request, packages: new Map(Object.entries(pinned)) };
+    return oldTools(minimums, usedTools(request, needs(...packages)), known).map(
+      ({ tool, has, needs: least }) => [tool, has, least.version],
+    );
+  };
 
-  it('is content with what is new enough', () => {
-    expect(oldTools(script, variables, { debian: 'bookworm' }, false)).toEqual([]);
-    expect(oldTools(script, variables, { debian: 'trixie' }, true)).toEqual([]);
-    expect(oldTools(script, variables, { debian: 'trixie', llvm: 17 }, false)).toEqual([]);
+  it('is content with what is new enough, and with what is not used', () => {
+    expect(old({ debian: 'bookworm' })).toEqual([]);
+    expect(old({ debian: 'trixie' }, ['rustc', 'bindgen', 'dwarves'])).toEqual([]);
+    expect(old({ debian: 'trixie', llvm: 17 })).toEqual([]);
   });
 
-  it('names what is too old, and the releases that fit', () => {
-    expect(oldTools(script, variables, { debian: 'bullseye' }, false)).toEqual([
-      { tool: 'gcc', has: '10', needs: '12.1.0', releases: ['bookworm', 'trixie'] },
+  it('names what is too old', () => {
+    expect(old({ debian: 'bullseye' })).toEqual([['gcc', '10.2.1', '12.1.0']]);
+    expect(old({ debian: 'bookworm' }, ['rustc', 'bindgen'])).toEqual([
+      ['bindgen', '0.60.1', '0.65.1'],
+      ['rustc', '1.63.0', '1.78.0'],
     ]);
-    expect(oldTools(script, variables, { debian: 'bookworm' }, true)).toEqual([
-      { tool: 'rustc', has: '1.63.0', needs: '1.78.0', releases: ['trixie'] },
-      { tool: 'bindgen', has: '0.60.1', needs: '0.65.1', releases: ['trixie'] },
+    expect(old({ debian: 'bookworm', llvm: 16 })).toEqual([['llvm', '16.0.6', '17.0.1']]);
+    expect(old({ debian: 'bookworm' }, ['dwarves', 'flex'])).toEqual([
+      ['flex', '2.6.4', '9.9'],
+      ['pahole', '1.24', '1.26'],
     ]);
-    expect(oldTools(script, variables, { debian: 'bookworm', llvm: 16 }, false)).toEqual([
-      { tool: 'llvm', has: '16', needs: '17.0.1', releases: [] },
+  });
+
+  it('goes by the packages of a lock where they are known', () => {
+    const pinned = { 'gcc-10': '12.2.0-1', rustc: '1.78.0+dfsg1-2', dwarves: '1.25-2' };
+    expect(old({ debian: 'bullseye' }, ['rustc', 'dwarves'], pinned)).toEqual([['pahole', '1.25', '1.26']]);
+  });
+
+  it('knows the packages of cross compilers', () => {
+    const request = { arch: 'arm64', debian: 'bullseye', gcc: 9 } as const;
+    const packages = new Map([
+      ['gcc-9-aarch64-linux-gnu', '12.3.0-1cross1'],
+      ['binutils-aarch64-linux-gnu', '2.29-1'],
+    ]);
+    expect(oldTools(minimums, usedTools(request, []), { request, packages })).toMatchObject([
+      { tool: 'binutils', has: '2.29' },
     ]);
   });
 });

@@ -18,7 +18,7 @@ const small = createPack(
   ],
   { newest: 1767225600, keys: new Set(['keys/gauge.pem', 'certs/otter bank.x509']) },
 );
-const smallText = `quern-kconfig-pack 2
+const smallText = `quern-kconfig-pack 3
 source ${source}
 newest 1767225600
 keys 2
@@ -102,7 +102,7 @@ describe('a pack', () => {
     ['a file twice', smallText.replace('arch/x86/Kconfig', 'Kconfig'), 'out of order'],
     [
       'a line without end',
-      `quern-kconfig-pack 2\nsource ${source}\nnewest 0\nkeys 0\nfiles 1\n- 1 ${'x'.repeat(5000)}`,
+      `quern-kconfig-pack 3\nsource ${source}\nnewest 0\nkeys 0\nfiles 1\n- 1 ${'x'.repeat(5000)}`,
       'line 1 of its index',
     ],
   ])('with %s is refused', (_, content, why) => {
@@ -113,7 +113,7 @@ describe('a pack', () => {
   });
 
   it('of another version says so', () => {
-    const { diagnostics } = decodePack(bytes(smallText.replace('pack 2', 'pack 1')), 'p');
+    const { diagnostics } = decodePack(bytes(smallText.replace('pack 3', 'pack 2')), 'p');
     expect(diagnostics).toMatchObject([{ code: 'kconfig/pack-version' }]);
   });
 
@@ -171,6 +171,9 @@ describe('isPackFile', () => {
     ['scripts/kconfig/tests/choice/Kconfig', false],
     ['scripts/checkpatch.pl', false],
     ['Documentation/kbuild/Kconfig.recursion-issue-01', false],
+    ['Documentation/process/changes.rst', true],
+    ['Documentation/process/changes.rst.orig', false],
+    ['tools/Documentation/process/changes.rst', false],
     ['tools/testing/selftests/bpf/Kconfig', false],
     ['net/Kconfigure/x.c', false],
   ])('%s: %s', (path, kept) => {

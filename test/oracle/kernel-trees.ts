@@ -74,6 +74,16 @@ export async function vermagicHeaders(series: KernelSeries): Promise<string> {
   return (await unpackedMembers(series, wanted)).folder;
 }
 
+/** What a tree says in words and in headers of the versions of its tools, in a folder of its own. */
+export async function toolchainTexts(series: KernelSeries): Promise<string> {
+  const wanted = {
+    name: 'toolchain-texts',
+    members: ['*/Documentation/process/changes.rst', '*/include/linux/compiler-*.h'],
+    proof: 'Documentation/process/changes.rst',
+  };
+  return (await unpackedMembers(series, wanted)).folder;
+}
+
 async function unpackedMembers(series: KernelSeries, wanted: Members): Promise<KernelTree> {
   const choice = { release: suites[series] };
   const name = await packageName(series);
