@@ -3,7 +3,6 @@ import { findEngine, type Engine } from '../container/engine.ts';
 import { checkRoom } from '../container/preflight.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
-import { quoted } from '../diagnostics/printable.ts';
 import { makeWords, toolchainPrograms } from '../environment/toolchain.ts';
 import type { Host } from '../host/host.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
@@ -14,7 +13,6 @@ import type { Answers, Inputs } from '../spec/lock.ts';
 import { adviseVersion } from './advise-version.ts';
 import { askingPack, keptTree, type Ask } from './answer-tree.ts';
 import { askInContainer } from './ask-in-container.ts';
-import { commandCodes } from './codes.ts';
 import { examineToolchain } from './examine-toolchain.ts';
 import { explainVerdicts } from './explain-verdicts.ts';
 import { alteredAnswers, followingAnswers } from './following-answers.ts';
@@ -55,7 +53,7 @@ export interface Pinned {
  * The resolved configuration and the answers that go with it. The environment is asked what the tree wants to know of it,
  * without network, unless that is known; nothing else is run.
  *
- * @throws Failure `command/answers-changed`, `command/version-differs`, and what fetching, patching and asking throw
+ * @throws Failure `command/answers-changed`, and what fetching, patching, configuring and asking throw
  */
 export async function resolveConfig(
   host: Host,
@@ -81,7 +79,6 @@ export async function resolveConfig(
     engine ? asking(engine) : askNobody,
     new Map(Object.entries(known?.probes ?? {})),
   );
-  assertVersion(opened, tree.make.kernelVersion);
   const made = configureOn(opened, files, pack, tree);
   const config = encodeLatin1(made.text);
   await host.store.add([config]);
@@ -122,18 +119,4 @@ async function askToolchain(programs: readonly string[], ask: Ask): Promise<Answ
   const commands = programs.map((program) => `${program} --version 2>/dev/null | head -n 1`);
   const said = await ask({ commands, variables: {} });
   return Object.fromEntries(programs.map((program, nth) => [program, said.get(commands[nth] ?? '') ?? '']));
-}
-
-/** A tarball or a tree says itself which kernel it is: not what the spec says of it. */
-function assertVersion({ spec, place, sources }: OpenSpec, found: string): void {
-  const { version, source } = spec.kernel;
-  if (source.kind === 'debian' || found === version || found.startsWith(`${version}.`)) return;
-  throw new Failure(
-    commandCodes.report('command/version-differs', {
-      message: `the source is Linux ${quoted(found)}, and the spec says ${quoted(version)}`,
-      span: place(['kernel', 'version']),
-      help: `Write version: "${found}", or name the source that was meant.`,
-    }),
-    { sources },
-  );
 }

@@ -1,5 +1,6 @@
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
+import { quoted } from '../diagnostics/printable.ts';
 import { makeWords } from '../environment/toolchain.ts';
 import type { Host } from '../host/host.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
@@ -9,6 +10,7 @@ import { configMachine } from '../spec/config-text.ts';
 import type { Inputs, Lock, SourceInputs } from '../spec/lock.ts';
 import type { WholeReading } from '../kconfig/tree-questions.ts';
 import { configureTree, type ConfigParts, type TreeConfig } from './configure-tree.ts';
+import { commandCodes } from './codes.ts';
 import { takenBase, withBase } from './given-base.ts';
 import { askingPack } from './answer-tree.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
@@ -107,6 +109,7 @@ export async function configureSpecFile(
  * The configuration that a spec asks for on a tree that has been read.
  *
  * @param files with the base, where it is out of a package
+ * @throws Failure `command/version-differs`, and what putting a configuration together throws
  */
 export function configureOn(
   opened: OpenSpec,
@@ -115,6 +118,7 @@ export function configureOn(
   tree: WholeReading,
 ): SpecConfig {
   const { spec, sources } = opened;
+  assertVersion(opened, tree.make.kernelVersion);
   const asked = collectRequests(opened, files, pack.pack);
   const start = spec.config.base.kind === 'target' ? spec.config.base : givenBase(files.base, sources);
   const blamed = (diagnostics: readonly Diagnostic[]): readonly Diagnostic[] =>
@@ -126,6 +130,20 @@ export function configureOn(
     if (!(error instanceof Failure)) throw error;
     throw new Failure(blamed(error.diagnostics), { cause: error.cause, sources: error.sources });
   }
+}
+
+/** A tarball or a tree says itself which kernel it is: not what the spec says of it. */
+function assertVersion({ spec, place, sources }: OpenSpec, found: string): void {
+  const { version, source } = spec.kernel;
+  if (source.kind === 'debian' || found === version || found.startsWith(`${version}.`)) return;
+  throw new Failure(
+    commandCodes.report('command/version-differs', {
+      message: `the source is Linux ${quoted(found)}, and the spec says ${quoted(version)}`,
+      span: place(['kernel', 'version']),
+      help: `Write version: "${found}", or name the source that was meant.`,
+    }),
+    { sources },
+  );
 }
 
 function givenBase(base: LocalBase | undefined, sources: ReadonlyMap<string, string>): ConfigParts['base'] {

@@ -7,6 +7,7 @@ import { afterEach, beforeEach, expect, it } from 'vitest';
 import { check } from '../../src/commands/check.ts';
 import { openSpec } from '../../src/commands/open-spec.ts';
 import { pinSource } from '../../src/commands/pin-inputs.ts';
+import { Failure } from '../../src/diagnostics/catalogue.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { GitRepository, serveRepositories, type GitServer } from '../source/git-server.ts';
 import { gaugeTree, layFiles } from './gauge-tree.ts';
@@ -63,4 +64,15 @@ it('is pinned with what it was found by', async () => {
   spec(`tag: v6.1, commit: ${commit}`);
   const { source } = await pinSource(world.host, await openSpec(world.host, 'gauge.yaml'));
   expect(source).toMatchObject({ kind: 'git', url: `${site}/linux.git`, tag: 'v6.1', commit });
+});
+
+it('that is of another version is refused, as any source is', async () => {
+  spec('tag: v6.1');
+  layFiles(world.folder, {
+    'gauge.yaml': readFileSync(join(world.folder, 'gauge.yaml'), 'utf8').replace("'6.1.0'", "'6.2.0'"),
+  });
+  const error = await check(options, world.host).catch((reason: unknown) => reason);
+  const [first] = error instanceof Failure ? error.diagnostics : [];
+  expect(first).toMatchObject({ code: 'command/version-differs', exit: 2 });
+  expect(first?.message).toBe('the source is Linux `6.1.0`, and the spec says `6.2.0`');
 });
