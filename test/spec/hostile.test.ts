@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { formatText } from '../../src/diagnostics/format-text.ts';
 import { readSpec } from '../../src/spec/read-spec.ts';
-import { isRemote, type Spec, type SpecFragment, type SpecPatch } from '../../src/spec/spec.ts';
+import { isFetched, type Spec, type SpecFragment, type SpecPatch } from '../../src/spec/spec.ts';
 import { hostileSpecs, payloads, soundSpec } from './hostile.ts';
 
 /** Characters of a text that are not in `allowed`, which lists ASCII ones; letters of other scripts count as allowed. */
@@ -32,6 +32,16 @@ function urlFaults(text: string): string[] {
   return wrong || /[\s'"`$\\;&|<>(){}]/u.test(text) ? [text] : [];
 }
 
+/** What git would take for an option, a range, a place in a history, or two names (gitrevisions(7), git-fetch(1)). */
+function refFaults(tag: string, commit: string): string[] {
+  return [
+    strangers(tag, `${alphanumeric}._+-/`),
+    strangers(commit, '0123456789abcdef'),
+    ...(tag.startsWith('-') || tag.includes('..') ? [tag] : []),
+    ...(commit === '' || commit.length === 40 || commit.length === 64 ? [] : [commit]),
+  ];
+}
+
 /** Without the characters of a pattern, which stand for others. */
 function namedPaths(patch: SpecPatch): string {
   const path = typeof patch === 'string' ? patch : 'series' in patch ? patch.series : patch.path;
@@ -53,7 +63,7 @@ function faults(spec: Spec): string[] {
   const paths = [...config.fragments.map(fragmentPath), ...patches.flatMap(namedPaths)];
   const { source } = kernel;
   if (source.kind === 'tarball' || source.kind === 'tree') paths.push(source.path);
-  if (isRemote(source) && source.keyring !== undefined) paths.push(source.keyring);
+  if (isFetched(source) && source.keyring !== undefined) paths.push(source.keyring);
   if (source.kind === 'url' && source.signature?.kind === 'file') paths.push(source.signature.path);
   if (config.base.kind === 'file' || config.base.kind === 'running') paths.push(config.base.path);
   const words: [string, string, number][] = [
@@ -70,7 +80,9 @@ function faults(spec: Spec): string[] {
   const found = [
     ...paths.flatMap(pathFaults),
     ...(source.kind === 'url' ? source.urls.flatMap(urlFaults) : []),
-    ...(isRemote(source) ? source.signers.map((one) => strangers(one, '0123456789ABCDEF')) : []),
+    ...(source.kind === 'git' ? urlFaults(source.url) : []),
+    ...(source.kind === 'git' ? refFaults(source.tag ?? '', source.commit ?? '') : []),
+    ...(isFetched(source) ? source.signers.map((one) => strangers(one, '0123456789ABCDEF')) : []),
     ...words.map(([text, allowed]) => strangers(text, allowed)),
     ...words.filter(([text, , longest]) => text.length > longest).map(([text]) => text),
     ...[name, build.user, build.host].filter((text) => !alphanumeric.includes(text.charAt(0)) || text === ''),

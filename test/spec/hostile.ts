@@ -116,6 +116,12 @@ export const payloads: readonly string[] = [
   'https://otter-bank.example:22/a',
   "https://otter-bank.example/$(id)'",
   'kernel.org',
+  'ext::sh -c id',
+  '--upload-pack=id',
+  'v6.1^{tree}',
+  'refs/heads/main:refs/tags/v6.1',
+  'v6.1..v6.2',
+  '@{-1}',
 ];
 
 /** A value as each style of YAML would hold it; not all of them can hold every value, which is tried as well. */
@@ -204,6 +210,9 @@ const places: Readonly<Record<string, (written: string) => readonly [Field, stri
   tree: (written) => ['source', `tree: ${written}`],
   release: (written) => ['source', `release: ${written}`],
   url: (written) => ['source', `{ url: ${oneLine(written)}, sha256: ${'a'.repeat(64)} }`],
+  git: (written) => ['source', `{ git: ${oneLine(written)}, tag: v6.1 }`],
+  tag: (written) => ['source', `{ git: https://otter-bank.example/a.git, tag: ${oneLine(written)} }`],
+  commit: (written) => ['source', `{ git: https://otter-bank.example/a.git, commit: ${oneLine(written)} }`],
   signers: (written) => [
     'source',
     `{ release: kernel.org, keyring: keys.asc, signers: [${oneLine(written)}] }`,
