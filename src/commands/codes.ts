@@ -39,6 +39,7 @@ export type CommandCode =
   | 'command/rust-lost'
   | 'command/tool-below-listed'
   | 'command/tool-known-broken'
+  | 'command/file-taken'
   | 'command/tool-too-new'
   | 'command/tool-too-old'
   | 'command/package-missing'
@@ -244,6 +245,11 @@ export const commandCodes: Catalogue<CommandCode> = catalogue({
     severity: 'warning',
     exit: exitCodes.ok,
     summary: 'A tool of the environment is older than the tree lists, which stops nothing by itself.',
+  },
+  'command/file-taken': {
+    severity: 'error',
+    exit: exitCodes.usage,
+    summary: 'A file that is to be written is there already, or its folder is not.',
   },
   'command/tool-known-broken': {
     severity: 'note',

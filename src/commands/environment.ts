@@ -1,7 +1,9 @@
-import { mkdtemp, rm, stat } from 'node:fs/promises';
+import { lstat, mkdtemp, rm, stat } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
-import { join, resolve } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 
+import { Failure } from '../diagnostics/catalogue.ts';
+import { quoted } from '../diagnostics/printable.ts';
 import { findEngine } from '../container/engine.ts';
 import { runKit, type KitRun } from '../container/run-kit.ts';
 import { digestFile } from '../host/digest-file.ts';
@@ -10,6 +12,7 @@ import { writeFiles } from '../host/output-folder.ts';
 import { formatBytes } from '../host/quantities.ts';
 import { fetchPackages } from '../source/fetch-inputs.ts';
 import type { Inputs } from '../spec/lock.ts';
+import { commandCodes } from './codes.ts';
 import type { CommandResult } from './command.ts';
 import { layPackages } from './inputs-folder.ts';
 import { openSpec } from './open-spec.ts';
@@ -37,6 +40,7 @@ export async function environment(
   host: Host,
 ): Promise<CommandResult<EnvironmentValue>> {
   const opened = await openSpec(host, options.spec);
+  if (options.file?.kind === 'save') await assertNew(resolve(host.cwd, options.file.path), options.file.path);
   const prepared = await prepareKit(opened, options, host);
   const engine = await findEngine(host, options.engine);
   const { file } = options;
@@ -65,6 +69,21 @@ export async function environment(
   };
   const diagnostics = [...opened.diagnostics, ...prepared.diagnostics];
   return { exit: 0, diagnostics, value, text: describe(value, options), sources: prepared.sources };
+}
+
+/** @throws Failure `command/file-taken`: said before minutes are spent for it */
+async function assertNew(path: string, name: string): Promise<void> {
+  const taken = await lstat(path).catch(() => undefined);
+  const folder = await stat(dirname(path)).catch(() => undefined);
+  if (!taken && folder?.isDirectory()) return;
+  throw new Failure(
+    commandCodes.report('command/file-taken', {
+      message: `the environment cannot be kept in ${quoted(name, 120)}: ${taken ? 'it is there already' : 'there is no such folder'}`,
+      help: taken
+        ? 'Name another file, or remove it yourself.'
+        : 'Make the folder, or name a file elsewhere.',
+    }),
+  );
 }
 
 async function make(host: Host, inputs: Inputs, kit: KitRun): Promise<void> {

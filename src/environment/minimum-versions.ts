@@ -62,14 +62,35 @@ export function minimumVersion(
   for (const [nth, line] of lines.entries()) {
     if (start < 0 || nth <= start) continue;
     if (/^\t;;$/u.test(line)) return undefined;
-    const [, name, value] = /if \[ "\$(ARCH|SRCARCH)" = "?(\w+)"? \]/u.exec(line) ?? [];
-    if (name === 'ARCH' || name === 'SRCARCH') taken = variables[name] === value;
+    const condition = /^\s*(?:el)?if (.*?);? *(?:then)?$/u.exec(line)?.[1];
+    if (condition !== undefined) {
+      const holds = isTrue(condition, variables);
+      // nobody is told what nobody can read
+      if (holds === undefined) return undefined;
+      taken = holds;
+    }
     // the branch before it was not taken, or its echo would have ended this
     else if (/^\s*(?:else|fi)$/u.test(line)) taken = true;
     const version = /^\s*echo (\d[\d.]*)$/u.exec(line)?.[1];
     if (taken && version !== undefined) return { version, line: nth + 1 };
   }
   return undefined;
+}
+
+/** A condition of test(1) over the two variables; nothing when it is another one. `-a` binds before `-o`. */
+function isTrue(condition: string, variables: ScriptVariables): boolean | undefined {
+  const inside = /^\[ (.*) \]$/u.exec(condition)?.[1];
+  const terms = inside
+    ?.split(' -o ')
+    .map((either) => either.split(' -a ').map((term) => compared(term, variables)));
+  if (!terms || terms.flat().includes(undefined)) return undefined;
+  return terms.some((all) => all.every((one) => one === true));
+}
+
+function compared(term: string, variables: ScriptVariables): boolean | undefined {
+  const [, name, operator, value] = /^"?\$(ARCH|SRCARCH)"? (!?=) "?(\w+)"?$/u.exec(term) ?? [];
+  if (name !== 'ARCH' && name !== 'SRCARCH') return undefined;
+  return (variables[name] === value) === (operator === '=');
 }
 
 interface ListedProgram {

@@ -6,6 +6,8 @@
 import { mkdir, readdir, rm, stat, writeFile } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
 
+import { Failure } from '../diagnostics/catalogue.ts';
+import { fetchCodes } from './fetch-codes.ts';
 import { FetchError } from './fetch-error.ts';
 import { defaultFetchLimits, type FetchLimits } from './fetch-url.ts';
 import type { Host } from './host.ts';
@@ -62,13 +64,23 @@ export async function withScratchRepository<Value>(
   };
   try {
     const made = await repository.git(['init', '--quiet', '--bare', '--template=', folder]);
-    if (made.code !== 0) throw new Error(`git makes no repository: ${made.stderr}`);
+    if (made.code !== 0) throw unwell(made.stderr);
     await mkdir(join(folder, 'info'), { recursive: true });
     await writeFile(join(folder, 'info', 'attributes'), `${attributes}\n`);
     return await work(repository);
   } finally {
     await rm(folder, { recursive: true, force: true });
   }
+}
+
+function unwell(stderr: string): Failure {
+  return new Failure(
+    fetchCodes.report('host/bad-setting', {
+      message: 'the git of this machine does not make a repository',
+      notes: stderr.trim().split('\n').slice(-3),
+      help: 'See what it says; `git config --list --show-origin` tells its settings, and the files that they are in.',
+    }),
+  );
 }
 
 export interface GitFetchOptions {
@@ -131,14 +143,20 @@ export async function gitLookUp(
   name: string,
   limits: FetchLimits = defaultFetchLimits,
 ): Promise<string> {
-  const options = await reachOptions(host, repository, new URL(url), limits);
-  const { code, stdout, stderr } = await repository.git(
-    ['ls-remote', '--quiet', '--', url, name, `${name}^{}`],
-    options,
+  const late = new AbortController();
+  const timer = setTimeout(
+    () => late.abort(new FetchError(`no list of tags for ${limits.stall / 1000} s`, { transient: true })),
+    limits.stall,
   );
+  const { code, stdout, stderr } = await repository
+    .git(['ls-remote', '--quiet', '--', url, name, `${name}^{}`], {
+      ...(await reachOptions(host, repository, new URL(url), limits)),
+      signal: AbortSignal.any([host.signal, late.signal]),
+    })
+    .finally(() => clearTimeout(timer));
   if (code !== 0) throw refusal(stderr);
   const lines = new Map(
-    [...stdout.matchAll(/^([0-9a-f]{40,64})\t(.*)$/gmu)].map(([, id = '', ref = '']) => [ref, id]),
+    [...stdout.matchAll(/^([0-9a-f]{40})\t(.*)$/gmu)].map(([, id = '', ref = '']) => [ref, id]),
   );
   // behind a tag that is an object of its own, what it leads to
   const commit = lines.get(`${name}^{}`) ?? lines.get(name);
@@ -290,6 +308,8 @@ function environmentOf(env: Host['env'], secrets: Settings): Readonly<Record<str
     ...Object.fromEntries(more),
     GIT_CONFIG_COUNT: String(first + more.length / 2),
     GIT_TERMINAL_PROMPT: '0',
+    // empty, it stops the other programs that would ask (git-credential(7))
+    GIT_ASKPASS: '',
     GIT_NO_LAZY_FETCH: '1',
     LC_ALL: 'C',
   };

@@ -191,7 +191,7 @@ function follow(
     }
   };
   stream.on('data', (chunk: Uint8Array) => {
-    captured.push(decoder.decode(chunk, { stream: true }));
+    guarded(() => captured.push(decoder.decode(chunk, { stream: true })));
     if (onChunk) guarded(() => onChunk(name, chunk));
     if (lines) guarded(() => lines.push(chunk));
   });

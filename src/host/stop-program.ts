@@ -37,10 +37,13 @@ export function stopper(program: Program, { stopWith = 'SIGTERM', grace = 10_000
     begin: (reason) => {
       if (first) return;
       first = { reason };
-      child.once('exit', () => {
+      const leave = (): void => {
         if (program.ownGroup) killGroup(child, 'SIGKILL');
         timers.push(setTimeout(dropPipes, pipeGrace));
-      });
+      };
+      // one that has ended may have left others behind, which hold its pipes; as long as they live, so does their group
+      if (hasEnded(child)) return leave();
+      child.once('exit', leave);
       kill(program, stopWith);
       timers.push(setTimeout(() => kill(program, 'SIGKILL'), grace));
     },
@@ -53,9 +56,13 @@ export function stopper(program: Program, { stopWith = 'SIGTERM', grace = 10_000
 
 /** Sends a signal, unless the program has ended: its number may be another's by now. */
 export function kill({ child, ownGroup }: Program, signal: NodeJS.Signals): void {
-  if (child.exitCode !== null || child.signalCode !== null) return;
+  if (hasEnded(child)) return;
   if (ownGroup) killGroup(child, signal);
   else child.kill(signal);
+}
+
+function hasEnded({ exitCode, signalCode }: ChildProcess): boolean {
+  return exitCode !== null || signalCode !== null;
 }
 
 function killGroup({ pid }: ChildProcess, signal: NodeJS.Signals): void {

@@ -268,9 +268,9 @@ export class Store {
         const file = path.join(folder, name);
         const kind = await kindOf(name, file);
         const there = kind && (await stat(file).catch(absent));
-        if (!kind || !there?.isFile()) continue;
+        if (!kind || !there || !(there.isFile() || kind === 'leftovers')) continue;
         const used = Math.max(there.atimeMs, there.mtimeMs);
-        found.push({ kind, path: file, size: there.size, used });
+        found.push({ kind, path: file, size: there.isFile() ? there.size : await sizeOf(file), used });
       }
     };
     await this.#attempt(async () => {
@@ -285,7 +285,7 @@ export class Store {
 
   /** @throws Failure `host/store-denied` or `host/store-failed` */
   async remove(entry: StoreEntry): Promise<void> {
-    await this.#attempt(() => rm(entry.path, { force: true }));
+    await this.#attempt(() => rm(entry.path, { recursive: true, force: true }));
   }
 
   async #isRight(sha256: string, digest: string): Promise<boolean> {
@@ -361,4 +361,13 @@ function assertExpected(expected: ExpectedContent, sha256: string, size: number)
     const message = `the content has the SHA-256 ${sha256}, not ${expected.sha256}`;
     throw new Failure(fetchCodes.report('host/wrong-digest', { message }));
   }
+}
+
+/** Bytes of all files in a folder. */
+async function sizeOf(folder: string): Promise<number> {
+  const entries = await readdir(folder, { recursive: true, withFileTypes: true });
+  const sizes = entries
+    .filter((entry) => entry.isFile())
+    .map(async (entry) => (await stat(path.join(entry.parentPath, entry.name)).catch(absent))?.size ?? 0);
+  return (await Promise.all(sizes)).reduce((sum, size) => sum + size, 0);
 }

@@ -1,6 +1,6 @@
 /** The tar of a commit: how it is made, and found again. */
 import { createReadStream } from 'node:fs';
-import { rm, stat } from 'node:fs/promises';
+import { open, rm, stat } from 'node:fs/promises';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
@@ -12,7 +12,7 @@ import { archiveUmask } from '../kit/commit-archive.ts';
 import type { GitPin } from '../spec/lock.ts';
 import { commitFolder } from '../spec/source-text.ts';
 import { sourceCodes } from './codes.ts';
-import { algorithmOf, objectName, treeOfArchive } from './git-objects.ts';
+import { objectName, treeOfArchive } from './git-objects.ts';
 import { damaged } from './read-pack.ts';
 import { mostTar } from './tar-content.ts';
 
@@ -47,11 +47,11 @@ export async function packCommit(
       { settings: { 'tar.umask': archiveUmask } },
     );
     if (packed.code !== 0) throw unsound(url, `git does not pack it: ${packed.stderr.trim()}`);
-    const found = await treeOfArchive(tar, algorithmOf(commit), host.signal).catch((error: unknown) => {
+    const found = await treeOfArchive(tar, host.signal).catch((error: unknown) => {
       host.signal.throwIfAborted();
       throw error instanceof Failure ? error : damaged(`the commit ${commit}`, error);
     });
-    if (found !== tree) throw unsound(url, `the tar has the tree ${found}, and the commit the tree ${tree}`);
+    if (found.tree !== tree) throw uncommon(url, commit, found.tree, tree);
     const { sha256, size } = await host.store.add(
       createReadStream(tar) as AsyncIterable<Uint8Array>,
       expected,
@@ -73,15 +73,30 @@ export async function packedBefore(host: Host, named: Named): Promise<PackedComm
   const [, sha256] = /^([0-9a-f]{64})\n/u.exec(note?.toString('latin1', 0, 65) ?? '') ?? [];
   if (!note || sha256 === undefined || !(await host.store.has(sha256))) return undefined;
   const object = note.subarray(65);
-  const algorithm = algorithmOf(commit);
   const tree = treeOf(object);
-  if (tree === undefined || objectName('commit', object, algorithm) !== commit) return undefined;
+  if (tree === undefined || objectName('commit', object) !== commit) return undefined;
   host.progress.stage('verifying the source');
   const path = host.store.path(sha256);
-  const found = await treeOfArchive(path, algorithm, host.signal).catch(() => undefined);
+  const found = await treeOfArchive(path, host.signal).catch(() => undefined);
   host.signal.throwIfAborted();
-  if (found !== tree) return undefined;
+  if (found?.tree !== tree || [...found.times].some((time) => time !== timeOf(object))) return undefined;
   return { commit, tree, sha256, size: (await stat(path)).size };
+}
+
+/** The commit that a tar was made of by git, as it says itself in its first header (git-get-tar-commit-id(1)). */
+export async function commitOfTar(path: string): Promise<string | undefined> {
+  const handle = await open(path);
+  try {
+    const { buffer } = await handle.read(Buffer.alloc(1024), 0, 1024, 0);
+    return /^52 comment=([0-9a-f]{40})\n/u.exec(buffer.toString('latin1', 512))?.[1];
+  } finally {
+    await handle.close();
+  }
+}
+
+/** When it was committed, which is the time of all files in its tar. */
+function timeOf(commit: Buffer): number {
+  return Number(/^committer .* (\d+) [+-]\d{4}$/mu.exec(commit.toString('latin1'))?.[1]);
 }
 
 function noteOf(named: Named): string {
@@ -89,7 +104,7 @@ function noteOf(named: Named): string {
 }
 
 function treeOf(commit: Buffer): string | undefined {
-  return /^tree ([0-9a-f]{40,64})\n/u.exec(commit.toString('latin1'))?.[1];
+  return /^tree ([0-9a-f]{40})\n/u.exec(commit.toString('latin1'))?.[1];
 }
 
 /** An object of a repository, byte for byte. */
@@ -106,37 +121,49 @@ export async function catFile(
   return Buffer.concat(chunks);
 }
 
-/** UTF-16 code units: a line for each of a kernel's hundred thousand files has a hundred. */
-const mostListed = 256 << 20;
+/** Of a kernel's source: trees have a tenth of the files. */
+const mostFiles = 1_000_000;
 
-/** A few bytes in a repository can be gigabytes of files; and of another repository inside this one nothing is here. */
+/**
+ * A few bytes in a repository can be gigabytes of files, or files without end; and of another repository inside this one
+ * nothing is here. So the list is looked at while it comes.
+ */
 async function assertPackable(git: ScratchRepository['git'], url: string, commit: string): Promise<void> {
-  const listed = await git(['ls-tree', '-r', '-z', '--long', commit], {
-    capture: mostListed,
-  });
-  if (listed.code !== 0) throw unsound(url, `git does not list it: ${listed.stderr.trim()}`);
-  let size = 0;
-  for (const [, kind, bytes, path = ''] of listed.stdout.matchAll(
-    /\d+ (\w+) [0-9a-f]+ +(\d+|-)\t([^\0]*)\0/gu,
-  )) {
-    if (kind === 'commit') {
-      throw new Failure(
-        sourceCodes.report('source/special-file', {
-          message: `${quoted(path, 160)} of the commit is a submodule: its files are in another repository`,
-          help: 'Take a repository that has all of its files, or a tarball of this one with those of the submodule.',
-        }),
-      );
-    }
+  let [size, files, rest] = [0, 0, ''];
+  const look = (record: string): void => {
+    const [, kind, bytes, path = ''] = /^\d+ (\w+) [0-9a-f]+ +(\d+|-)\t([^]*)$/u.exec(record) ?? [];
+    if (kind === 'commit') throw submodule(path);
+    files += 1;
     size += Number(bytes);
-  }
-  if (size > mostTar) {
-    throw new Failure(
-      sourceCodes.report('source/too-large', {
-        message: `the files of the commit ${commit} of ${url} have ${size} bytes, more than any kernel`,
-        help: 'See whether it is the repository that it should be.',
-      }),
-    );
-  }
+    if (files > mostFiles || size > mostTar) throw tooLarge(url, commit);
+  };
+  const onChunk: GitOptions['onChunk'] = (stream, chunk) => {
+    if (stream !== 'stdout') return;
+    const records = (rest + Buffer.from(chunk).toString('latin1')).split('\0');
+    rest = records.pop() ?? '';
+    for (const record of records) look(record);
+  };
+  const listed = await git(['ls-tree', '-r', '-z', '--long', commit], { onChunk, capture: 4096 });
+  if (listed.code !== 0) throw unsound(url, `git does not list it: ${listed.stderr.trim()}`);
+}
+
+function submodule(path: string): Failure {
+  return new Failure(
+    sourceCodes.report('source/special-file', {
+      message: `${quoted(path, 160)} of the commit is a submodule: its files are in another repository`,
+      help: 'Take a repository that has all of its files, or a tarball of this one with those of the submodule.',
+    }),
+  );
+}
+
+function tooLarge(url: string, commit: string): Failure {
+  return new Failure(
+    sourceCodes.report('source/too-large', {
+      message: `the commit ${commit} of ${url} has more files, or more in them, than any kernel`,
+      notes: [`Up to ${mostFiles} files and ${mostTar} bytes are taken.`],
+      help: 'See whether it is the repository that it should be.',
+    }),
+  );
 }
 
 /** What to say of a repository whose objects are not what they should be. @param why in words */
@@ -148,5 +175,18 @@ export function unsound(url: string, why: string, cause?: unknown): Failure {
       help: 'It was damaged on its way, or the repository is not what it should be: fetch from another place (QUERN_MIRRORS), and do not build from this one.',
     }),
     { cause },
+  );
+}
+
+function uncommon(url: string, commit: string, found: string, tree: string): Failure {
+  return new Failure(
+    sourceCodes.report('source/special-file', {
+      message: `the commit ${commit} of ${url} cannot be packed as it is`,
+      notes: [
+        `Git calls its tree ${tree}, and that of the tar ${found}.`,
+        'Names that are not UTF-8, folders without files, and modes other than 644 and 755 get lost; no kernel has any.',
+      ],
+      help: 'See whether it is the repository that it should be; or name a tarball.',
+    }),
   );
 }

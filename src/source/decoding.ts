@@ -13,6 +13,6 @@ export const decoding: Decoding = {
     }
   },
   gitBlob(content) {
-    return objectName('blob', Buffer.from(content, 'latin1'), 'sha1');
+    return objectName('blob', Buffer.from(content, 'latin1'));
   },
 };

@@ -24,7 +24,7 @@ import { plainAttributes } from '../kit/commit-archive.ts';
 import type { GitPin, KeyPin } from '../spec/lock.ts';
 import type { GitSource } from '../spec/spec.ts';
 import { sourceCodes } from './codes.ts';
-import { catFile, packCommit, packedBefore, unsound, type PackedCommit } from './commit-tar.ts';
+import { catFile, commitOfTar, packCommit, packedBefore, unsound, type PackedCommit } from './commit-tar.ts';
 import { expiredSince, formatDate } from './detached-signature.ts';
 import { gatherKeys, type Ring } from './gather-keys.ts';
 import type { Locate } from './locate.ts';
@@ -66,8 +66,15 @@ export async function pinCommit(
   const { url, tag, signers } = source;
   const ring =
     signers.length === 0 ? undefined : await gatherKeys(host, source, signers, known, locate, options);
-  const earlier = fresh ? undefined : await foundBefore(host, source, ring, options);
-  const { packed, signed } = earlier ?? (await find(host, source, ring, options));
+  // of several that want it, one fetches it
+  const claim = host.store.claimPath(digestOf(`git ${url} ${tag ?? ''} ${source.commit ?? ''}`));
+  const { packed, signed } = await withClaim(
+    claim,
+    host.signal,
+    async () =>
+      (fresh ? undefined : await foundBefore(host, source, ring, options)) ??
+      (await find(host, source, ring, options)),
+  );
   const value: GitPin = {
     kind: 'git',
     url,
@@ -169,16 +176,26 @@ export async function fetchPinnedCommit(
   pin: GitPin,
   options: FetchCommitOptions = {},
 ): Promise<void> {
-  if (await host.store.has(pin.sha256)) return;
+  if (await heldCommit(host, pin)) return;
   await withClaim(host.store.claimPath(pin.sha256), host.signal, async () => {
-    if (await host.store.has(pin.sha256)) return;
+    if (await heldCommit(host, pin)) return;
     await withScratchRepository(host, plainAttributes, async (repository) => {
       await fetchPinned(host, repository, pin, options);
-      await packCommit(host, repository, pin, pin.url, pin).catch((error: unknown) => {
+      const { tree } = await packCommit(host, repository, pin, pin.url, pin).catch((error: unknown) => {
         throw asWrongTar(error, pin);
       });
+      if (tree !== pin.tree) throw wrongTar(pin, `its tree is ${tree}, and the lock says ${pin.tree}`);
     });
   });
+}
+
+/** @throws Failure `source/wrong-tar` when the tar of the lock is not one of its commit */
+async function heldCommit(host: Host, pin: GitPin): Promise<boolean> {
+  if (!(await host.store.has(pin.sha256))) return false;
+  const commit = await commitOfTar(host.store.path(pin.sha256));
+  if (commit !== pin.commit)
+    throw wrongTar(pin, `it says itself that it is of the commit ${commit ?? 'none'}`);
+  return true;
 }
 
 /** By itself; where a server knows a commit by its tag alone, by that, if it still leads there. */
@@ -299,15 +316,19 @@ function tagDiffers(
   );
 }
 
-function asWrongTar(error: unknown, { url, commit, sha256 }: GitPin): unknown {
+function asWrongTar(error: unknown, pin: GitPin): unknown {
   const [first] = error instanceof Failure ? error.diagnostics : [];
   if (first?.code !== 'host/wrong-digest' && first?.code !== 'host/wrong-size') return error;
+  return wrongTar(pin, first.message, error);
+}
+
+function wrongTar({ url, commit, sha256 }: GitPin, why: string, cause?: unknown): Failure {
   return new Failure(
     sourceCodes.report('source/wrong-tar', {
       message: `the tar of the commit ${commit} of ${url} is not the one that was pinned`,
-      notes: [first.message, `It was pinned with the SHA-256 ${sha256}.`],
+      notes: [`It was pinned with the SHA-256 ${sha256}; ${why}.`],
       help: 'Either the lock was altered, or the git of this machine packs otherwise: see what has changed, and pin anew (quern pin --refresh source).',
     }),
-    { cause: error },
+    { cause },
   );
 }

@@ -6,7 +6,7 @@ import type { Readable } from 'node:stream';
 import { arHeaderSize, arMagic, readArHeader } from '../archive/ar.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
-import { bytesOf, insideOnly, tarMembers } from '../host/tar-members.ts';
+import { bytesOf, insideOnly, tarMembers, UnsafeArchive } from '../host/tar-members.ts';
 import { sourceCodes } from './codes.ts';
 import { decompressStream, type Compression } from './decompress.ts';
 import { archiveFormat } from './local-tarball.ts';
@@ -35,16 +35,30 @@ const read = { highWaterMark: 1 << 18 };
  * The files and links of a source archive, one after the other. What is unpacked somewhere by a kit was read here before.
  *
  * @param path of a tar archive, which may be compressed
+ * @param exact nothing is passed over: it has one folder with files, folders and symbolic links
  * @throws UnsafeArchive when a member would leave the tree, and when there is no end to it
  * @throws Failure `source/not-an-archive`, `source/unread-compression`
  * @throws the reason of `signal` when that is aborted
  */
-export async function* sourceEntries(path: string, signal: AbortSignal): AsyncGenerator<SourceEntry> {
+export async function* sourceEntries(
+  path: string,
+  signal: AbortSignal,
+  { exact = false }: { readonly exact?: boolean } = {},
+): AsyncGenerator<SourceEntry> {
   const assertInside = insideOnly(1);
+  let top: string | undefined;
   for await (const entry of tarMembers(await openArchive(path), signal, most)) {
     assertInside(entry.header);
     const inside = strippedPath(entry.header.name);
     const { type, mode, size, mtime, linkname } = entry.header;
+    top ??= /^[^/]*/u.exec(entry.header.name)?.[0];
+    if (
+      exact &&
+      !(/^(?:file|directory|symlink)$/u.test(type ?? '') && entry.header.name.startsWith(`${top}/`))
+    )
+      throw new UnsafeArchive(
+        `it has ${quoted(entry.header.name, 160)}, which is neither file, folder nor link of its tree`,
+      );
     if (inside === undefined || (type !== 'file' && type !== 'contiguous-file' && type !== 'symlink'))
       continue;
     yield {

@@ -83,8 +83,8 @@ export const keyAddress: Grammar = {
 
 /** Shorter names of a commit are not unique, and names of branches move. */
 export const commitName: Grammar = {
-  pattern: /^(?:[0-9a-f]{40}|[0-9a-f]{64})$/u,
-  rule: 'a commit is named in full, by 40 or 64 hexadecimal digits in lower case: a shorter name may come to mean another one, and a branch moves',
+  pattern: /^[0-9a-f]{40}$/u,
+  rule: 'a commit is named in full, by 40 hexadecimal digits in lower case: a shorter name may come to mean another one, and a branch moves (repositories with names of 64 digits, by SHA-256, are not read)',
   example: '0123456789abcdef0123456789abcdef01234567',
 };
 

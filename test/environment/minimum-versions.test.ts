@@ -50,6 +50,30 @@ describe('minimumVersion', () => {
     },
   );
 
+  // the form that trees after 6.12 have; referee: sh
+  it.each(machines)('reads conditions of several parts as a shell does, for $ARCH', (env) => {
+    const branches = [
+      '"$SRCARCH" = s390 -o "$SRCARCH" = x86',
+      '"$ARCH" != parisc64 -a "$SRCARCH" = powerpc',
+      '"$SRCARCH" = loongarch',
+    ];
+    const cases = branches.map(
+      (branch, nth) => `${nth === 0 ? '' : 'el'}if [ ${branch} ]; then\n\t\techo ${nth + 15}.0.0`,
+    );
+    const script = `case "$1" in\nllvm)\n\t${cases.join('\n\t')}\n\telse\n\t\techo 13.0.1\n\tfi\n\t;;\nesac\n`;
+    const said = execFileSync('sh', ['-s', 'llvm'], {
+      input: script,
+      env: { PATH: process.env['PATH'], ...env },
+      encoding: 'utf8',
+    });
+    expect(minimumVersion(script, 'llvm', env)?.version).toBe(said.trim());
+  });
+
+  it('knows nothing of a condition that it cannot read', () => {
+    const script = 'llvm)\n\tif [ -e /otter ]; then\n\t\techo 15.0.0\n\telse\n\t\techo 13.0.1\n\tfi\n\t;;\n';
+    expect(minimumVersion(script, 'llvm', { ARCH: 'arm', SRCARCH: 'arm' })).toBeUndefined();
+  });
+
   it('knows nothing of a script that says nothing', () => {
     expect(minimumVersion('', 'gcc', { ARCH: 'arm', SRCARCH: 'arm' })).toBeUndefined();
     expect(

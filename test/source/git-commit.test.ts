@@ -7,9 +7,11 @@ import {
   chmodSync,
   cpSync,
   existsSync,
+  linkSync,
   mkdirSync,
   readFileSync,
   readdirSync,
+  rmSync,
   symlinkSync,
   writeFileSync,
 } from 'node:fs';
@@ -192,6 +194,35 @@ describe('a commit', () => {
     const swapped = Buffer.concat([Buffer.from(`${other.sha256}\n`), right.subarray(65)]);
     const older = repository.git('cat-file', 'commit', 'HEAD^');
     const forged = Buffer.concat([right.subarray(0, 65), Buffer.from(`${older}\n`)]);
+    // the right files, and one more link to one of them, which is no part of a tree
+    const extended = join(world.folder, 'extended');
+    mkdirSync(extended);
+    execFileSync('tar', ['-xf', world.host.store.path(first.sha256), '-C', extended]);
+    const [top = ''] = readdirSync(extended);
+    linkSync(join(extended, top, 'Makefile'), join(extended, top, 'zz'));
+    const bytes = execFileSync('tar', [
+      '-c',
+      '--sort=name',
+      '--mtime=2026-01-02T00:00:00Z',
+      '-C',
+      extended,
+      top,
+    ]);
+    const linked = Buffer.from(`${(await world.host.store.add([bytes])).sha256}\n`);
+    rmSync(join(extended, top, 'zz'));
+    const dated = execFileSync('tar', [
+      '-c',
+      '--sort=name',
+      '--mtime=2026-01-03T00:00:00Z',
+      '-C',
+      extended,
+      top,
+    ]);
+    const later = Buffer.from(`${(await world.host.store.add([dated])).sha256}\n`);
+    for (const line of [linked, later]) {
+      writeFileSync(note, Buffer.concat([line, right.subarray(65)]));
+      expect(await pin({ commit })).toEqual(first);
+    }
     for (const wrong of [swapped, forged, right.subarray(0, 70), Buffer.from('x')]) {
       writeFileSync(note, wrong);
       const count = server.requests.length;
@@ -244,6 +275,39 @@ describe('a commit', () => {
     const { code, message } = await failureOf(pin({ commit: repository.commit() }));
     expect([code, message]).toEqual(['source/unsafe-archive', expect.stringContaining('/out')]);
     expect(stored()).toEqual([]);
+  });
+
+  it('of a few bytes that are files without end is refused, and nothing is left', async () => {
+    let tree = repository.git('rev-parse', 'HEAD^{tree}');
+    for (let level = 0; level < 9; level += 1) {
+      const lines = [...'0123456789'].map((name) => `040000 tree ${tree}\t${name}`);
+      repository.write('../list', `${lines.join('\n')}\n`);
+      const file = join(world.folder, 'served/list');
+      tree = execFileSync('sh', ['-c', 'git -C "$0" mktree <"$1"', repository.folder, file])
+        .toString()
+        .trim();
+    }
+    const bomb = repository.git('commit-tree', tree, '-m', 'bomb');
+    repository.git('branch', 'bomb', bomb);
+    expect(await failureOf(pin({ commit: bomb }))).toMatchObject({ code: 'source/too-large', exit: 4 });
+    expect(stored()).toEqual([]);
+  });
+
+  it('that a lock names otherwise than its tar is refused, whether the store has that or not', async () => {
+    const pinned = await pin({ commit });
+    const other = repository.git('rev-parse', 'HEAD^');
+    const wrong = { code: 'source/wrong-tar', exit: 4 };
+    expect(await failureOf(fetchPinnedCommit(world.host, { ...pinned, commit: other }, quick))).toMatchObject(
+      wrong,
+    );
+    const elsewhere = makeWorld({ ...world.host.env } as Record<string, string>);
+    try {
+      const tree = repository.git('rev-parse', `${other}^{tree}`);
+      const edited = fetchPinnedCommit(elsewhere.host, { ...pinned, tree }, quick);
+      expect(await failureOf(edited)).toMatchObject(wrong);
+    } finally {
+      elsewhere.remove();
+    }
   });
 
   it('with a submodule is refused, since its files are elsewhere', async () => {
@@ -505,6 +569,26 @@ describe('a server', () => {
       await secure.close();
     }
   });
+});
+
+it('asks no program of the machine for a login', async () => {
+  server.intercept = (_, response) => {
+    response.writeHead(401, { 'www-authenticate': 'Basic realm="otter"' }).end();
+    return true;
+  };
+  const asked = join(world.folder, 'asked');
+  world.program('askpass', `touch ${asked}; echo weir`);
+  const program = join(world.folder, 'bin/askpass');
+  Object.assign(world.host.env, { SSH_ASKPASS: program, GIT_ASKPASS: program, DISPLAY: ':0' });
+  await failureOf(pin({ commit }));
+  expect(existsSync(asked)).toBe(false);
+});
+
+it('with a git that does not work, it is told what git says', async () => {
+  writeFileSync(join(world.folder, 'config'), '[otter\n');
+  Object.assign(world.host.env, { GIT_CONFIG_GLOBAL: join(world.folder, 'config') });
+  const { code, notes } = await failureOf(pin({ commit }));
+  expect([code, notes.join()]).toEqual(['host/bad-setting', expect.stringContaining('bad config')]);
 });
 
 it('without git, what is missing is said', async () => {

@@ -27,13 +27,13 @@ const path = fc
   )
   .map((parts) => parts.join('/'));
 
-it.each(['sha1', 'sha256'] as const)('trees of %s are called as git calls them', async (algorithm) => {
+it('trees are called as git calls them', async () => {
   await fc.assert(
     fc.asyncProperty(fc.uniqueArray(path, { minLength: 1, maxLength: 12 }), async (paths) => {
       // a file cannot be a folder as well
       const files = paths.filter((one) => !paths.some((other) => other.startsWith(`${one}/`)));
       const work = mkdtempSync(join(folder, 'work-'));
-      const repository = GitRepository.make(work, `--object-format=${algorithm}`);
+      const repository = GitRepository.make(work);
       for (const [nth, file] of files.entries()) {
         repository.write(file, `${nth}\n`);
         if (nth % 3 === 1) chmodSync(join(work, file), 0o755);
@@ -44,9 +44,9 @@ it.each(['sha1', 'sha256'] as const)('trees of %s are called as git calls them',
       const tree = repository.git('rev-parse', `${repository.commit()}^{tree}`);
       const tar = join(folder, 'archive.tar');
       repository.git('archive', '--format=tar', '--prefix=linux/', `--output=${tar}`, 'HEAD');
-      expect(await treeOfArchive(tar, algorithm, signal)).toBe(tree);
+      expect((await treeOfArchive(tar, signal)).tree).toBe(tree);
     }),
-    { numRuns: 8 },
+    { numRuns: 12 },
   );
 });
 
@@ -61,6 +61,6 @@ it('objects are called as git calls them', () => {
     ['commit', 'tree\n'],
     ['tag', 'é'],
   ] as const) {
-    expect(objectName(kind, Buffer.from(text), 'sha1')).toBe(asked(kind, text));
+    expect(objectName(kind, Buffer.from(text))).toBe(asked(kind, text));
   }
 });

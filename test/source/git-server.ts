@@ -106,10 +106,10 @@ export class GitRepository {
     this.folder = folder;
   }
 
-  static make(folder: string, ...options: readonly string[]): GitRepository {
+  static make(folder: string): GitRepository {
     mkdirSync(folder, { recursive: true });
     const repository = new GitRepository(folder);
-    repository.git('init', '--quiet', '--initial-branch=main', ...options);
+    repository.git('init', '--quiet', '--initial-branch=main');
     return repository;
   }
 

@@ -38,7 +38,7 @@ function refFaults(tag: string, commit: string): string[] {
     strangers(tag, `${alphanumeric}._+-/`),
     strangers(commit, '0123456789abcdef'),
     ...(tag.startsWith('-') || tag.includes('..') ? [tag] : []),
-    ...(commit === '' || commit.length === 40 || commit.length === 64 ? [] : [commit]),
+    ...(commit === '' || commit.length === 40 ? [] : [commit]),
   ];
 }
 

@@ -94,6 +94,7 @@ describe('the schema and the reader agree', () => {
         'git: https://git.otter-bank.example/linux.git\n    tag: v6.1\n    keyring: keys.asc',
         `git: https://git.otter-bank.example/linux.git\n    commit: ${'a'.repeat(40)}\n    keyring: keys.asc\n    signers: [${'A'.repeat(40)}]`,
         `git: https://git.otter-bank.example/linux.git\n    tag: v6.1\n    sha256: ${'a'.repeat(64)}`,
+        `git: https://git.otter-bank.example/linux.git\n    commit: ${'a'.repeat(64)}`,
         'tree: linux\n    tag: v6.1',
       ] as const
     ).map((source) => ['debian: linux-source-6.1', source] as const),
@@ -149,7 +150,7 @@ describe('the schema and the reader agree', () => {
     ['debian: linux-source-6.1', 'git: https://git.otter-bank.example/linux.git\n    tag: v6.1.192'],
     [
       'debian: linux-source-6.1',
-      `git: https://git.otter-bank.example/linux.git\n    commit: ${'a'.repeat(64)}`,
+      `git: https://git.otter-bank.example/linux.git\n    commit: ${'a'.repeat(40)}`,
     ],
     [
       'debian: linux-source-6.1',
