@@ -61,7 +61,7 @@ const cases: readonly Case[] = [
   {
     arch: 'riscv64',
     known: 'riscv',
-    options: ['SOC_VIRT', ...uart8250, 'SERIAL_OF_PLATFORM'],
+    options: ['SOC_VIRT', 'FPU', ...uart8250, 'SERIAL_OF_PLATFORM'],
     image: 'Image.gz',
     file: /gzip compressed data/,
     machine: 'RISC-V',
