@@ -61,7 +61,7 @@ it('is stopped by Ctrl-C while it compiles, and leaves nothing', async () => {
   let told = '';
   child.stderr?.on('data', (chunk: Buffer) => (told += chunk.toString()));
   const ended = once(child, 'exit');
-  while (!/compiling: \d+ files/u.test(told) && child.exitCode === null) {
+  while (!/compiling: (?:\d+ of )?\d+ files/u.test(told) && child.exitCode === null) {
     await new Promise((resolve) => setTimeout(resolve, 100));
   }
   const before = readdirSync(work.folder);
