@@ -1,6 +1,7 @@
 /**
  * All outputs of a build, each put to the use that it is for. Referees: the kernel's own build of external modules
- * (Documentation/kbuild/modules.rst), dpkg, a C compiler, readelf and addr2line, dtc.
+ * (Documentation/kbuild/modules.rst), dpkg, a C compiler, readelf and addr2line, fdtget
+ * (of dtc).
  */
 import { execFileSync } from 'node:child_process';
 import { mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
@@ -126,5 +127,5 @@ it('device trees are those of the machines that the configuration has', () => {
   expect(trees.length).toBeGreaterThan(3);
   expect(trees.join('\n')).toMatch(/arm\/juno\.dtb/u);
   const juno = trees.find((path) => path.endsWith('/juno.dtb')) ?? '';
-  expect(run('dtc', '-q', '-I', 'dtb', '-O', 'dts', juno)).toContain('compatible = "arm,juno"');
+  expect(run('fdtget', juno, '/', 'compatible').trim().split(' ')).toContain('arm,juno');
 });

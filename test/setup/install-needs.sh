@@ -40,7 +40,7 @@ zstd                 zstd
 slow_needs='
 buildah              buildah
 chromium             chromium
-dtc                  device-tree-compiler
+fdtget               device-tree-compiler
 modinfo              kmod
 podman               podman
 qemu-system-aarch64  qemu-system-arm
