@@ -72,6 +72,11 @@ const rules: readonly Rule[] = [
     because: 'resolve_btfids, which writes numbers of types into the kernel',
   },
   {
+    options: ['DEBUG_INFO_BTF'],
+    packages: named('python3'),
+    because: 'the script that writes declarations for libbpf, which resolve_btfids is made with',
+  },
+  {
     options: ['OBJTOOL', 'STACK_VALIDATION'],
     packages: named('libelf-dev'),
     because: 'objtool, which reads and rewrites every object file',

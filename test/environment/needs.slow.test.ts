@@ -166,7 +166,11 @@ const cases: readonly Case[] = [
     target: 'usr/',
   },
   { options: ['UNWINDER_ORC=y', '64BIT=y'], packages: ['libelf-dev'], target: 'prepare' },
-  { options: ['DEBUG_INFO_BTF=y', ...btf], packages: ['dwarves', 'libelf-dev'], target: 'prepare' },
+  {
+    options: ['DEBUG_INFO_BTF=y', ...btf],
+    packages: ['dwarves', 'libelf-dev', 'python3'],
+    target: 'prepare',
+  },
   {
     options: ['MODULE_SIG_FORMAT=y', ...signing, 'MODULE_SIG_KEY=""'],
     packages: ['libssl-dev'],

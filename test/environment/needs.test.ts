@@ -37,7 +37,7 @@ describe('environmentNeeds', () => {
   it.each([
     ['OBJTOOL', 'libelf-dev'],
     ['STACK_VALIDATION', 'libelf-dev'],
-    ['DEBUG_INFO_BTF', 'dwarves libelf-dev'],
+    ['DEBUG_INFO_BTF', 'dwarves libelf-dev python3'],
     ['GENDWARFKSYMS', 'libdw-dev libelf-dev'],
     ['MODULE_SIG_FORMAT', 'libssl-dev'],
     ['SYSTEM_TRUSTED_KEYRING', 'libssl-dev'],
