@@ -162,6 +162,6 @@ describe('missingNeeds', () => {
     ];
     const packages = [...there, 'make', 'zstd'].map((name) => packagePin(name, '1', false));
     const missing = missingNeeds(read.opened.spec, resolvedTo(both), { packages });
-    expect(missing.map((need) => need.package)).toEqual(['libelf-dev']);
+    expect(missing.map((need) => need.package)).toEqual(['libelf-dev', 'python3']);
   });
 });
