@@ -60,7 +60,7 @@ export async function check(options: CheckOptions, host: Host): Promise<CommandR
     ...asked.diagnostics,
     ...made.diagnostics,
     ...explainVerdicts(made.verdicts, asked, (one) => adviseVersion(one, environment, minimums)),
-    ...examineToolchain(spec, environment, made),
+    ...examineToolchain(spec, environment, made, fromLock),
     ...following.diagnostics,
   ];
   const assumed = made.diagnostics.some(({ code }) => code === 'command/answers-assumed');

@@ -12,11 +12,16 @@ import { configNeeds } from './config-needs.ts';
 import type { SpecConfig } from './spec-tree.ts';
 import { explainOld, minimumsOf } from './tool-minimums.ts';
 
-/** What the tree says of the tools of the environment: too old, too new, known to be broken. */
+/**
+ * What the tree says of the tools of the environment: too old, too new, known to be broken.
+ *
+ * @param settled the lock has this environment and its answers: that the tree works around it was told when it was pinned
+ */
 export function examineToolchain(
   spec: Spec,
   environment: KnownEnvironment,
   made: Pick<SpecConfig, 'pack' | 'tree' | 'text' | 'verdicts' | 'base' | 'explain'>,
+  settled: boolean,
 ): readonly Diagnostic[] {
   const { pack, tree, text, verdicts, base, explain } = made;
   const { kernelVersion: version } = tree.make;
@@ -33,7 +38,9 @@ export function examineToolchain(
   return [
     ...oldTools(minimums, used, environment).map((one) => explainOld(one, environment, version, wanted)),
     ...newTools(script, minimums, used, environment).map((one) => explainNew(one, environment, version)),
-    ...toolFaults(explain.evaluation, text).flatMap((one) => explainFault(one, environment, version)),
+    ...(settled ? [] : toolFaults(explain.evaluation, text)).flatMap((one) =>
+      explainFault(one, environment, version),
+    ),
   ];
 }
 

@@ -102,7 +102,7 @@ export async function resolveConfig(
       ...pack.diagnostics,
       ...made.diagnostics,
       ...explainVerdicts(made.verdicts, made.asked, (one) => adviseVersion(one, environment, minimums)),
-      ...examineToolchain(spec, environment, made),
+      ...examineToolchain(spec, environment, made, answers !== undefined),
       ...following.diagnostics,
     ],
   };

@@ -85,7 +85,12 @@ const known = (environment: Spec['environment'], packages: Case['packages'] = {}
   );
 
 function examine(environment: Spec['environment'], one: Case = {}) {
-  const found = examineToolchain({ ...spec, environment }, known(environment, one.packages), made(one));
+  const found = examineToolchain(
+    { ...spec, environment },
+    known(environment, one.packages),
+    made(one),
+    false,
+  );
   return found.map(({ code, message, help }) => ({ code, message, help }));
 }
 
