@@ -40,11 +40,11 @@ export async function environment(
   host: Host,
 ): Promise<CommandResult<EnvironmentValue>> {
   const opened = await openSpec(host, options.spec);
-  if (options.file?.kind === 'save') await assertNew(resolve(host.cwd, options.file.path), options.file.path);
+  const { file } = options;
+  const path = resolve(host.cwd, file?.path ?? '');
+  if (file?.kind === 'save') await assertNew(path, file.path);
   const prepared = await prepareKit(opened, options, host);
   const engine = await findEngine(host, options.engine);
-  const { file } = options;
-  const path = file && resolve(host.cwd, file.path);
   const work = await mkdtemp(join(tmpdir(), 'quern-environment-'));
   try {
     const kit: KitRun = {
@@ -54,18 +54,21 @@ export async function environment(
       out: join(work, 'out'),
     };
     await writeFiles(kit.folder, prepared.kit);
-    if (file?.kind === 'load') await runKit(host, 'load', kit, [path ?? '', file.sha256]);
+    if (file?.kind === 'load') await runKit(host, 'load', kit, [path, file.sha256]);
     else await make(host, prepared.lock.inputs, kit);
-    if (file?.kind === 'save') await runKit(host, 'save', kit, [path ?? '']);
+    if (file?.kind === 'save') await runKit(host, 'save', kit, [path]);
   } finally {
     await rm(work, { recursive: true, force: true });
   }
   const value: EnvironmentValue = {
     engine: engine.name,
-    ...(file &&
-      path !== undefined && {
-        file: { path: file.path, sha256: await digestFile(path), bytes: (await stat(path)).size },
-      }),
+    ...(file && {
+      file: {
+        path: file.path,
+        sha256: file.kind === 'load' ? file.sha256 : await digestFile(path),
+        bytes: (await stat(path)).size,
+      },
+    }),
   };
   const diagnostics = [...opened.diagnostics, ...prepared.diagnostics];
   return { exit: 0, diagnostics, value, text: describe(value, options), sources: prepared.sources };

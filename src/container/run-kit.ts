@@ -57,7 +57,7 @@ const makes = /^ {2}(?:CC|AS|HOSTCC|HOSTCXX|LD|AR|CC \[M\]|LD \[M\]|AS \[M\]|RUS
 /**
  * Runs one step of a kit, telling the progress of it.
  *
- * @param words that stand behind the step
+ * @param operands that stand behind the step
  * @throws KitFailure `container/does-not-compile`, `container/bad-input`, `container/failed`
  * @throws the host's signal's reason when interrupted; the container has been stopped by then
  */
@@ -65,7 +65,7 @@ export async function runKit(
   host: Host,
   step: 'environment' | 'save' | 'load' | 'build',
   kit: KitRun,
-  words: readonly string[] = [],
+  operands: readonly string[] = [],
 ): Promise<KitOutcome> {
   let files = 0;
   const complaints: string[] = [];
@@ -73,7 +73,7 @@ export async function runKit(
   const args = ['-e', kit.engine.name, '-i', kit.inputs, '-o', kit.out];
   if (kit.jobs !== undefined) args.push('-j', String(kit.jobs));
   if (kit.keep) args.push('-k');
-  const result = await run('sh', [join(kit.folder, 'run.sh'), ...args, step, ...words], {
+  const result = await run('sh', [join(kit.folder, 'run.sh'), ...args, step, ...operands], {
     env: host.env,
     signal: host.signal,
     ownGroup: true,

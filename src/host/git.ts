@@ -37,7 +37,6 @@ const settingsOfAll: Settings = {
   'core.hooksPath': '/dev/null',
   'gc.auto': '0',
   'maintenance.auto': 'false',
-  'advice.detachedHead': 'false',
 };
 
 /**
@@ -143,14 +142,13 @@ export async function gitLookUp(
   name: string,
   limits: FetchLimits = defaultFetchLimits,
 ): Promise<string> {
+  const options = await reachOptions(host, repository, new URL(url), limits);
   const late = new AbortController();
-  const timer = setTimeout(
-    () => late.abort(new FetchError(`no list of tags for ${limits.stall / 1000} s`, { transient: true })),
-    limits.stall,
-  );
+  const error = new FetchError(`no list of tags for ${limits.stall / 1000} s`, { transient: true });
+  const timer = setTimeout(() => late.abort(error), limits.stall);
   const { code, stdout, stderr } = await repository
     .git(['ls-remote', '--quiet', '--', url, name, `${name}^{}`], {
-      ...(await reachOptions(host, repository, new URL(url), limits)),
+      ...options,
       signal: AbortSignal.any([host.signal, late.signal]),
     })
     .finally(() => clearTimeout(timer));

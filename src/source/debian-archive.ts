@@ -97,7 +97,7 @@ async function readSuite(host: Host, suite: Suite, request: ArchiveRequest): Pro
   const release = readReleaseFile(verified.text);
   if ('fault' in release) {
     const message = `${file.url} cannot be read: ${release.fault}`;
-    throw new Failure(sourceCodes.report('source/bad-index', { message }));
+    throw new Failure(sourceCodes.report('source/bad-index', { message, help: signedSo }));
   }
   if (release.codename !== suite.name) {
     throw new Failure(
@@ -191,6 +191,10 @@ function packagesUrls(
   return byHash ? [`${named.slice(0, named.lastIndexOf('/'))}/by-hash/SHA256/${sha256}`, named] : [named];
 }
 
+/** What to do with what cannot be read, and is what the archive has signed. */
+const signedSo =
+  'The archive has signed it so: try again later, or take packages of another day (environment.snapshot).';
+
 async function readPackages(file: PackagesFile, path: string): Promise<readonly PackageRecord[]> {
   const { suite, compression, unpacked } = file;
   const bad = (why: string, cause?: unknown): Failure =>
@@ -198,6 +202,7 @@ async function readPackages(file: PackagesFile, path: string): Promise<readonly 
       sourceCodes.report('source/bad-index', {
         message: `the package index of ${suite.name} cannot be read: ${why}`,
         notes: [`It came from ${file.item.urls.join(' or ')}, with the digest that the signed index gives.`],
+        help: signedSo,
       }),
       { cause },
     );

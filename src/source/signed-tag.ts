@@ -62,5 +62,5 @@ async function* only(bytes: Uint8Array): AsyncGenerator<Uint8Array> {
 
 /** The commit that a tag names; nothing where it names another tag. */
 export function taggedCommit(object: Buffer): string | undefined {
-  return /^object ([0-9a-f]{40,64})\ntype commit\n/u.exec(object.toString('latin1'))?.[1];
+  return /^object ([0-9a-f]{40})\ntype commit\n/u.exec(object.toString('latin1'))?.[1];
 }

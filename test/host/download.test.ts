@@ -4,12 +4,11 @@ import { gzipSync } from 'node:zlib';
 
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
-import { Failure } from '../../src/diagnostics/catalogue.ts';
-import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
 import { download, downloadAll, type DownloadItem, type DownloadOptions } from '../../src/host/download.ts';
 import { receiveFile } from '../../src/host/receive-file.ts';
 import { processMark } from '../../src/host/store-aside.ts';
 import { Store } from '../../src/host/store.ts';
+import { failureOf } from '../diagnostics/failure-of.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { serveFiles, type FileServer } from './file-server.ts';
 
@@ -32,16 +31,6 @@ afterEach(async () => {
 
 function item(...paths: readonly string[]): DownloadItem {
   return { urls: paths.map((path) => server.url + path), sha256, size };
-}
-
-async function failureOf(work: Promise<unknown>): Promise<Diagnostic> {
-  const error = await work.then(
-    () => undefined,
-    (reason: unknown) => reason,
-  );
-  const [first] = error instanceof Failure ? error.diagnostics : [];
-  if (!first) throw new Error('it was to fail', { cause: error });
-  return first;
 }
 
 function stored(): readonly string[] {

@@ -2,9 +2,8 @@ import { readdirSync } from 'node:fs';
 
 import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 
-import { Failure } from '../../src/diagnostics/catalogue.ts';
-import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
 import { readIndexes } from '../../src/source/debian-archive.ts';
+import { failureOf } from '../diagnostics/failure-of.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { serveFiles, type FileServer } from '../host/file-server.ts';
 import { layArchive, xzSync, type ArchiveShape, type OtterArchive, type OtterKeys } from './otter-archive.ts';
@@ -40,16 +39,6 @@ const today = '2026-11-25T12:00:00Z';
 
 async function read(shape: ArchiveShape, host = at(today)): ReturnType<typeof readIndexes> {
   return readIndexes(host, (await layArchive(server, keys, shape)).request);
-}
-
-async function failureOf(work: Promise<unknown>): Promise<Diagnostic> {
-  const error = await work.then(
-    () => undefined,
-    (reason: unknown) => reason,
-  );
-  const [first] = error instanceof Failure ? error.diagnostics : [];
-  if (!first) throw new Error('it was to fail', { cause: error });
-  return first;
 }
 
 const gauge: ArchiveShape = {

@@ -5,13 +5,12 @@ import { gzipSync } from 'node:zlib';
 
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
-import { Failure } from '../../src/diagnostics/catalogue.ts';
-import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
 import { assertLocalSource, fetchInputs, fetchSource } from '../../src/source/fetch-inputs.ts';
 import type { Locate } from '../../src/source/locate.ts';
 import { storeTarball } from '../../src/source/local-tarball.ts';
 import { storeTree } from '../../src/source/tree-archive.ts';
 import type { Inputs, PackagePin, SourcePin } from '../../src/spec/lock.ts';
+import { failureOf } from '../diagnostics/failure-of.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { serveFiles, type FileServer } from '../host/file-server.ts';
 
@@ -53,16 +52,6 @@ function inputsWith(source: SourcePin, packages: readonly PackagePin[] = [gauge,
 
 function serve(where: string, ...pins: readonly PackagePin[]): void {
   for (const pin of pins) server.on(`/${where}/${pin.path}`, { body: contentOf(pin.package) });
-}
-
-async function failureOf(work: Promise<unknown>): Promise<Diagnostic> {
-  const error = await work.then(
-    () => undefined,
-    (reason: unknown) => reason,
-  );
-  const [first] = error instanceof Failure ? error.diagnostics : [];
-  if (!first) throw new Error('it was to fail', { cause: error });
-  return first;
 }
 
 describe('fetchInputs', () => {

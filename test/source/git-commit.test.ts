@@ -19,11 +19,10 @@ import { join } from 'node:path';
 
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 
-import { Failure } from '../../src/diagnostics/catalogue.ts';
-import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
 import { fetchPinnedCommit, pinCommit } from '../../src/source/git-commit.ts';
 import type { GitPin, KeyPin } from '../../src/spec/lock.ts';
 import type { GitSource } from '../../src/spec/spec.ts';
+import { failureOf } from '../diagnostics/failure-of.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { makeCertificate } from '../host/certificate.ts';
 import { GitRepository, serveRepositories, type GitServer } from './git-server.ts';
@@ -99,17 +98,6 @@ async function pin(more: Partial<GitSource>, on = world, keys: readonly KeyPin[]
   return value;
 }
 
-async function failureOf(work: Promise<unknown>): Promise<Diagnostic> {
-  const error = await work.then(
-    () => undefined,
-    (reason: unknown) => reason,
-  );
-  const [first] = error instanceof Failure ? error.diagnostics : [];
-  if (!first) throw new Error('it was to fail', { cause: error });
-  expect(first.help).toMatch(/\w/u);
-  return first;
-}
-
 /** Of the store: nothing that was made on the way is left. */
 function stored(on = world): readonly string[] {
   const { folder } = on.host.store;
@@ -178,6 +166,21 @@ describe('a commit', () => {
       expect(stored(elsewhere)).toEqual([pinned.sha256]);
     } finally {
       elsewhere.remove();
+    }
+  });
+
+  it('is taken from a folder that lends it, as one that was kept does, without asking anybody', async () => {
+    const pinned = await pin({ tag: 'v6.1.192' });
+    const lender = makeWorld({ ...world.host.env } as Record<string, string>);
+    try {
+      const file = join(lender.folder, 'linux-6.1.192.tar');
+      cpSync(world.host.store.path(pinned.sha256), file);
+      lender.host.store.lend(new Map([[pinned.sha256, file]]));
+      const before = server.requests.length;
+      await fetchPinnedCommit(lender.host, pinned, quick);
+      expect(server.requests).toHaveLength(before);
+    } finally {
+      lender.remove();
     }
   });
 

@@ -5,12 +5,11 @@ import { gzipSync } from 'node:zlib';
 
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 
-import { Failure } from '../../src/diagnostics/catalogue.ts';
-import type { Diagnostic } from '../../src/diagnostics/diagnostic.ts';
 import { pinRemote } from '../../src/source/pin-remote.ts';
 import { fetchPinnedTar, heldTar } from '../../src/source/remote-tarball.ts';
 import type { RemotePin } from '../../src/spec/lock.ts';
 import type { ReleaseSource, RemoteSource, UrlSource } from '../../src/spec/spec.ts';
+import { failureOf } from '../diagnostics/failure-of.ts';
 import { makeWorld, type World } from '../container/world.ts';
 import { serveFiles, type Answer, type FileServer } from '../host/file-server.ts';
 import { signingKeys, type ReleaseKey } from './release-keys.ts';
@@ -83,17 +82,6 @@ async function pin(
   const { known = [], ...options } = more;
   const locate = (path: string): Promise<string> => Promise.resolve(join(world.folder, path));
   return pinRemote(world.host, { source: asked, version, keys: known }, locate, { ...quick, ...options });
-}
-
-async function failureOf(work: Promise<unknown>): Promise<Diagnostic> {
-  const error = await work.then(
-    () => undefined,
-    (reason: unknown) => reason,
-  );
-  const [first] = error instanceof Failure ? error.diagnostics : [];
-  if (!first) throw new Error('it was to fail', { cause: error });
-  expect(first.help).toMatch(/\w/u);
-  return first;
 }
 
 function stored(): readonly string[] {
