@@ -4,6 +4,7 @@ import { quoted } from '../diagnostics/printable.ts';
 import { specCodes } from './codes.ts';
 import { lockContradictions } from './lock-contradictions.ts';
 import { lockSchema } from './lock-schema.ts';
+import { readOnce } from './schema.ts';
 import type { Lock } from './lock.ts';
 import { pathText } from './path-text.ts';
 import { nodeAt, readYamlTree, type YamlNode, type YamlPath } from './yaml-tree.ts';
@@ -149,7 +150,7 @@ export function readLock(text: string, file: string): LockReading {
         help: restore,
       }),
     );
-  const { success, data: lock, error } = lockSchema.safeParse(data);
+  const { success, data: lock, error } = lockSchema.safeParse(data, readOnce);
   if (!success) return wrong([...twice, ...error.issues.flatMap((issue) => explain(issue, places))]);
   const faults = [...twice, ...lockContradictions(lock).map(({ path, why }) => broken(places, path, why))];
   return faults.length > 0 ? wrong(faults) : { value: lock, diagnostics: [] };

@@ -5,7 +5,7 @@ import { specCodes, type SpecCode } from './codes.ts';
 import { explainIssue } from './explain-issue.ts';
 import { baseTarget, kernelVersion } from './grammar.ts';
 import { architectureNamed } from './machine-names.ts';
-import { secondsOf, specSchema } from './schema.ts';
+import { readOnce, secondsOf, specSchema } from './schema.ts';
 import { readSetOptions } from './set-options.ts';
 import type { PatchItem, SpecDocument } from './spec-document.ts';
 import {
@@ -117,7 +117,7 @@ function checkSchema(
   root: YamlNode,
   file: string,
 ): { document: SpecDocument | undefined; diagnostics: Diagnostic[] } {
-  const { success, data, error } = specSchema.safeParse(plainValue(root));
+  const { success, data, error } = specSchema.safeParse(plainValue(root), readOnce);
   if (success) return { document: data, diagnostics: [] };
   const unknown = new Set(
     error.issues.filter((issue) => issue.code === 'unrecognized_keys').map((issue) => issue.path.join('.')),

@@ -31,6 +31,9 @@ import { debianReleases, outputKinds, releaseSites } from './spec.ts';
 export const earliestEpoch: number = Date.UTC(1980, 0, 1) / 1000;
 export const latestEpoch: number = Date.UTC(2108, 0, 1) / 1000 - 1;
 
+/** For what is read once in a process: zod would first compile a program for it, which costs more than it saves. */
+export const readOnce: { readonly jitless: true } = { jitless: true };
+
 const epochRule =
   'a time is written in UTC as 2026-01-01T00:00:00Z, or in seconds since 1970; from the year 1980 to 2107';
 

@@ -99,14 +99,16 @@ async function storePack(host: Host, { folder: tree }: KernelTree): Promise<stri
 }
 
 /** A spec of the tree, with a lock: nothing of it but the answers and the pack matters for a configuration. */
-async function writeSpec(host: Host, recording: TreeRecording): Promise<void> {
+async function writeSpec(host: Host, version: string, recording: TreeRecording): Promise<void> {
   const spec = join(folder, 'spec.yaml');
-  const lines = ['quern: 1', 'name: bench', 'kernel: { version: "6.1", source: { tarball: linux.tar } }'];
-  lines.push(
+  const lines = [
+    'quern: 1',
+    'name: bench',
+    `kernel: { version: "${version}", source: { tarball: linux.tar } }`,
     `arch: ${recording.arch}`,
     'config: { base: ./base.config }',
     'environment: { debian: bookworm }',
-  );
+  ];
   writeFileSync(spec, `${lines.join('\n')}\n`);
   const opened = await openSpec(host, spec);
   const pin = { sha256: '0'.repeat(64), size: 0 };
@@ -139,13 +141,14 @@ async function compare(program: KconfigProgram): Promise<Times> {
   );
   const recording = { arch, pack: await storePack(host, tree), answers };
   writeFileSync(join(folder, 'recording.json'), JSON.stringify(recording));
+  const kernelVersion = program.environment['KERNELVERSION'] ?? '';
   const probes = {
     arch,
-    kernelVersion: program.environment['KERNELVERSION'] ?? '',
+    kernelVersion,
     answers: new Map(recording.answers),
   };
   writeFileSync(join(folder, 'probes.json'), formatProbes(probes));
-  await writeSpec(host, recording);
+  await writeSpec(host, kernelVersion, recording);
   world.remove();
 
   function ours(...words: readonly string[]): number {
