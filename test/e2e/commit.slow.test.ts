@@ -5,9 +5,10 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 
 import { wholeSource } from '../oracle/whole-source.ts';
+import { builtCli } from '../setup/built-cli.ts';
 import { needEngine } from '../setup/engine.ts';
 import { GitRepository, serveRepositories, type GitServer } from '../source/git-server.ts';
-import { ended, makeWorkspace, type Ran, type Workspace } from './workspace.ts';
+import { ended, makeWorkspace, withoutNetwork, type Ran, type Workspace } from './workspace.ts';
 
 needEngine();
 
@@ -34,23 +35,33 @@ afterAll(async () => {
 const quern = (...words: readonly string[]): Promise<Ran> =>
   ended(work.start(words, { QUERN_MIRRORS: `${site}=${server.url}` }));
 
-async function build(folder: string): Promise<string> {
-  const built = await quern('build', work.spec, '-o', folder);
-  expect(built.stderr).not.toContain('error[');
-  expect(built.status).toBe(0);
-  return readFileSync(work.path(folder, 'SHA256SUMS'), 'utf8');
-}
+const sums = (...folder: string[]): string => readFileSync(work.path(...folder, 'SHA256SUMS'), 'utf8');
 
 it(
-  'is built to the same artefacts as the package that it was taken from',
+  'kept, and built without the repository and without network, comes to what the package comes to',
   async () => {
-    const fromPackage = await build('from-package');
+    const built = await quern('build', work.spec, '-o', 'from-package');
+    expect(built.stderr).not.toContain('error[');
+    expect(built.status).toBe(0);
+
     const lock = JSON.parse(readFileSync(work.path('gauge-station.lock.json'), 'utf8')) as {
       readonly answers: { readonly kernelVersion: string };
     };
     work.change(work.spec, '{ debian: linux-source-6.1 }', `{ git: ${site}/linux.git, commit: ${commit} }`);
     work.change(work.spec, "version: '6.1'", `version: '${lock.answers.kernelVersion}'`);
-    expect(await build('from-commit')).toBe(fromPackage);
+    const kept = await quern('keep', work.spec, '-o', 'kept');
+    expect(kept.stderr).not.toContain('error[');
+    expect(kept.status).toBe(0);
+
+    const store = work.path('empty-store');
+    const again = withoutNetwork(
+      [process.execPath, builtCli(), 'build', 'kept/gauge-station.yaml', '-o', 'from-commit'],
+      work.folder,
+      { ...work.env, QUERN_STORE: store },
+    );
+    expect(again.stderr).not.toContain('error[');
+    expect(again.status).toBe(0);
+    expect(sums('from-commit')).toBe(sums('from-package'));
   },
   90 * minutes,
 );

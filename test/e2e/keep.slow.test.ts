@@ -10,7 +10,7 @@ import { afterAll, beforeAll, expect, it } from 'vitest';
 
 import { builtCli } from '../setup/built-cli.ts';
 import { needEngine } from '../setup/engine.ts';
-import { makeWorkspace, type Ran, type Workspace } from './workspace.ts';
+import { makeWorkspace, withoutNetwork, type Ran, type Workspace } from './workspace.ts';
 
 needEngine();
 
@@ -28,15 +28,8 @@ afterAll(() => {
   rmSync(station, { recursive: true, force: true });
 });
 
-function offline(words: readonly string[]): Ran {
-  const { status, stdout, stderr } = spawnSync('unshare', ['-rn', ...words], {
-    cwd: station,
-    env: { ...work.env, QUERN_STORE: join(station, 'store') },
-    encoding: 'utf8',
-    maxBuffer: 64 * 1024 * 1024,
-  });
-  return { status, stdout, stderr };
-}
+const offline = (words: readonly string[]): Ran =>
+  withoutNetwork(words, station, { ...work.env, QUERN_STORE: join(station, 'store') });
 const sums = (folder: string): string => readFileSync(join(folder, 'SHA256SUMS'), 'utf8');
 
 it(

@@ -65,6 +65,21 @@ export function makeWorkspace(): Workspace {
   };
 }
 
+/** Runs a program where there is no network but what a socket in the file system leads to. */
+export function withoutNetwork(
+  words: readonly string[],
+  cwd: string,
+  env: Readonly<Record<string, string | undefined>>,
+): Ran {
+  const { status, stdout, stderr } = spawnSync('unshare', ['-rn', ...words], {
+    cwd,
+    env,
+    encoding: 'utf8',
+    maxBuffer: 64 * 1024 * 1024,
+  });
+  return { status, stdout, stderr };
+}
+
 /** What a program that was started has left when it has ended. */
 export function ended(child: ReturnType<typeof spawn>): Promise<Ran> {
   return new Promise((resolve, reject) => {
