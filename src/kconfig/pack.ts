@@ -64,17 +64,24 @@ export function createPack(
   files: Iterable<readonly [string, PackFile]>,
   { newest, keys }: SourceFacts = { newest: 0, keys: new Set() },
 ): Pack {
-  const sorted = new Map([...files].sort(([a], [b]) => (a < b ? -1 : 1)));
+  return packOf(source, new Map([...files].sort(([a], [b]) => (a < b ? -1 : 1))), {
+    newest,
+    keys: new Set([...keys].sort()),
+  });
+}
+
+/** The same of what is in order already, as it is in every pack that is read. */
+function packOf(source: string, files: ReadonlyMap<string, PackFile>, { newest, keys }: SourceFacts): Pack {
   const texts = new Map<string, string>();
   return {
     source,
     newest,
-    keys: new Set([...keys].sort()),
-    files: sorted,
+    keys,
+    files,
     read(path) {
       const known = texts.get(path);
       if (known !== undefined) return known;
-      const file = sorted.get(path);
+      const file = files.get(path);
       if (!file) return undefined;
       const text = decodeLatin1(file.content);
       texts.set(path, text);
@@ -83,12 +90,12 @@ export function createPack(
     list(folder) {
       const start = folder === '' ? '' : `${folder}/`;
       const names = new Set<string>();
-      for (const path of sorted.keys()) {
+      for (const path of files.keys()) {
         if (path.startsWith(start)) names.add(path.slice(start.length).split('/', 1)[0] ?? '');
       }
       return [...names];
     },
-    paths: () => sorted.keys(),
+    paths: () => files.keys(),
   };
 }
 
@@ -157,16 +164,19 @@ export function decodePack(bytes: Uint8Array, name: string): Decoded {
   if (newest === undefined) return bad('it does not say how old its source is');
   const [, named] = /^keys (\d{1,6})$/.exec(lines.next() ?? '') ?? [];
   if (named === undefined || Number(named) > mostFiles) return bad('it does not say how many keys there are');
+  let last = '';
   const keys = new Set<string>();
   for (let nth = 0; nth < Number(named); nth += 1) {
     const path = lines.next() ?? '';
     if (!isPackPath(path)) return bad(`${quoted(path, 120)} is no path inside a tree`);
+    if (path <= last) return bad(`${quoted(path, 120)} is out of order`);
+    last = path;
     keys.add(path);
   }
   const [, count] = /^files (\d{1,6})$/.exec(lines.next() ?? '') ?? [];
   if (count === undefined || Number(count) > mostFiles) return bad('it does not say how many files it has');
   const index: { readonly path: string; readonly size: number; readonly executable: boolean }[] = [];
-  let last = '';
+  last = '';
   for (let nth = 1; nth <= Number(count); nth += 1) {
     const [, mode, size, path] = /^([-x]) (\d{1,9}) (.+)$/s.exec(lines.next() ?? '') ?? [];
     if (path === undefined) return bad(`line ${nth} of its index describes no file`);
@@ -178,12 +188,12 @@ export function decodePack(bytes: Uint8Array, name: string): Decoded {
   let at = lines.position();
   const expected = index.reduce((sum, { size }) => sum + size, at);
   if (expected !== bytes.length) return bad(`it has ${bytes.length} bytes where its index makes ${expected}`);
-  const files: [string, PackFile][] = [];
+  const files = new Map<string, PackFile>();
   for (const { path, size, executable } of index) {
-    files.push([path, { content: bytes.subarray(at, at + size), executable }]);
+    files.set(path, { content: bytes.subarray(at, at + size), executable });
     at += size;
   }
-  return { value: createPack(source, files, { newest: Number(newest), keys }), diagnostics: [] };
+  return { value: packOf(source, files, { newest: Number(newest), keys }), diagnostics: [] };
 }
 
 /** The lines at the beginning, one after the other; `undefined` where there is none of reasonable length. */

@@ -3,7 +3,7 @@ import type { ListedFiles } from './tree-files.ts';
 /** Those that a tree has, as make has them in SRCARCH; none for a tree that does not keep them apart. */
 export function treeArchitectures(tree: ListedFiles): readonly string[] {
   const folders = tree.list('arch').filter((name) => /^\w+$/u.test(name));
-  return folders.filter((name) => tree.list(`arch/${name}`).includes('Kconfig')).sort();
+  return folders.filter((name) => tree.read(`arch/${name}/Kconfig`) !== undefined).sort();
 }
 
 /**

@@ -90,6 +90,11 @@ describe('a pack', () => {
     ['no source', smallText.replace(/source .*/, 'source x'), 'which source'],
     ['no time', smallText.replace('newest 1767225600', 'newest never'), 'how old'],
     ['too many keys', smallText.replace('keys 2', 'keys 999999'), 'how many keys'],
+    [
+      'keys out of order',
+      smallText.replace(/(certs.*\n)(keys\/gauge.*\n)/, '$2$1'),
+      'certs/otter bank.x509` is out of order',
+    ],
     ['a key out of the tree', smallText.replace('keys/gauge', '../gauge'), 'no path inside a tree'],
     ['too many files', smallText.replace('files 3', 'files 999999'), 'how many files'],
     ['an unknown kind of file', smallText.replace('x 10', 'l 10'), 'line 3 of its index'],
