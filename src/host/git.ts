@@ -28,6 +28,8 @@ export type GitOptions = Pick<RunOptions, 'onChunk' | 'capture' | 'signal'> & {
   readonly settings?: Settings;
   /** Settings that must not be on the command line, which everybody on the machine can read. */
   readonly secrets?: Settings;
+  /** Bytes of address space that each of its programs may take, where the machine can hold it to that. */
+  readonly memory?: number;
 };
 
 /** Of git-config(1), name to value. */
@@ -52,14 +54,17 @@ export async function withScratchRepository<Value>(
   const folder = resolve(await host.store.asidePath());
   const repository: ScratchRepository = {
     folder,
-    git: (args, { settings = {}, secrets = {}, signal = host.signal, ...options } = {}) =>
-      run('git', [...inline({ ...settingsOfAll, ...settings }), `--git-dir=${folder}`, ...args], {
+    git: (args, { settings = {}, secrets = {}, memory, signal = host.signal, ...options } = {}) => {
+      const words = [...inline({ ...settingsOfAll, ...settings }), `--git-dir=${folder}`, ...args];
+      const [program, ...before] = memory === undefined ? (['git'] as const) : heldTo(memory, 'git');
+      return run(program, [...before, ...words], {
         ...options,
         signal,
         env: environmentOf(host.env, secrets),
         ownGroup: true,
         missingHelp: 'Install git, or take another kind of source.',
-      }),
+      });
+    },
   };
   try {
     const made = await repository.git(['init', '--quiet', '--bare', '--template=', folder]);
@@ -72,6 +77,11 @@ export async function withScratchRepository<Value>(
   }
 }
 
+/** What runs a program with so much address space. Where a shell cannot set the limit (macOS), it runs without one. */
+function heldTo(bytes: number, program: string): readonly [string, ...string[]] {
+  return ['sh', '-c', `ulimit -v ${Math.ceil(bytes / 1024)} 2>/dev/null; exec "$@"`, 'sh', program];
+}
+
 function unwell(stderr: string): Failure {
   return new Failure(
     fetchCodes.report('host/bad-setting', {
@@ -82,8 +92,16 @@ function unwell(stderr: string): Failure {
   );
 }
 
+export interface GitLimits extends FetchLimits {
+  /** Bytes of address space for each program of git: a list of references has no end of its own. */
+  readonly memory?: number;
+}
+
+/** Some ten times what all of Linux takes. */
+const usualMemory = 4 * 1024 ** 3;
+
 export interface GitFetchOptions {
-  readonly limits?: FetchLimits;
+  readonly limits?: GitLimits;
   /** Bytes that may come. */
   readonly most: number;
   /** Told from time to time how many have come. */
@@ -140,7 +158,7 @@ export async function gitLookUp(
   repository: ScratchRepository,
   url: string,
   name: string,
-  limits: FetchLimits = defaultFetchLimits,
+  limits: GitLimits = defaultFetchLimits,
 ): Promise<string> {
   const options = await reachOptions(host, repository, new URL(url), limits);
   const late = new AbortController();
@@ -166,14 +184,15 @@ async function reachOptions(
   host: Host,
   { folder }: ScratchRepository,
   url: URL,
-  limits: FetchLimits,
+  limits: GitLimits,
 ): Promise<GitOptions> {
   const network = networkOf(host);
   const settings = await settingsFor(network, folder, url, limits);
+  const options = { settings, memory: limits.memory ?? usualMemory };
   const authorization = authorizationFor(network, url);
-  if (authorization === undefined) return { settings };
+  if (authorization === undefined) return options;
   const secrets = { [`http.${url.origin}/.extraHeader`]: `Authorization: ${authorization}` };
-  return { settings, secrets };
+  return { ...options, secrets };
 }
 
 /** Bytes of the packs that are there or on their way. */

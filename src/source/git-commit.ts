@@ -13,6 +13,7 @@ import {
   gitLookUp,
   GitRefusal,
   withScratchRepository,
+  type GitLimits,
   type ScratchRepository,
 } from '../host/git.ts';
 import type { Host } from '../host/host.ts';
@@ -42,7 +43,9 @@ export interface GitRequest {
 }
 
 /** As other sources that are fetched are. */
-export type FetchCommitOptions = Pick<ReceiveOptions, 'limits' | 'pauses'>;
+export interface FetchCommitOptions extends Pick<ReceiveOptions, 'pauses'> {
+  readonly limits?: GitLimits;
+}
 
 /** What is known of a source by a name. */
 interface Found {

@@ -518,6 +518,46 @@ describe('a server', () => {
     expect(await failureOf(pin({ commit }))).toMatchObject({ code: 'host/download-failed' });
   });
 
+  // gitprotocol-v2(5) and gitprotocol-pack(5): references come in lines with their length before them
+  it.each(['2', '0'])(
+    'that lists references without end does not take the memory (protocol %s)',
+    async (protocol) => {
+      const line = (text: string): string => (text.length + 4).toString(16).padStart(4, '0') + text;
+      const some = (from: number): string =>
+        Array.from({ length: 2000 }, (_, nth) => line(`${commit} refs/tags/v6.1/${from + nth}\n`)).join('');
+      let sent = 0;
+      server.intercept = (request, response) => {
+        const list = protocol === '2' ? request.method === 'POST' : request.method === 'GET';
+        if (!list) return false;
+        response.setHeader(
+          'content-type',
+          `application/x-git-upload-pack-${protocol === '2' ? 'result' : 'advertisement'}`,
+        );
+        if (protocol === '0')
+          response.write(
+            `${line('# service=git-upload-pack\n')}0000${line(`${commit} HEAD\0agent=otter\n`)}`,
+          );
+        const more = (): void => {
+          let room = true;
+          while (room && !response.destroyed) room = response.write(some((sent += 2000)));
+        };
+        response.on('drain', more);
+        more();
+        return true;
+      };
+      const locate = (): Promise<string> => Promise.reject(new Error('none'));
+      const failure = await failureOf(
+        pinCommit(world.host, { source: source({ tag: 'v6.1' }), keys: [] }, locate, {
+          limits: { ...quick.limits, stall: 60_000, memory: 256 * 2 ** 20 },
+          pauses: [],
+        }),
+      );
+      expect(failure).toMatchObject({ code: 'host/download-failed', exit: 3 });
+      expect(failure.notes.join('\n')).toMatch(/memory/iu);
+      expect(stored()).toEqual([]);
+    },
+  );
+
   it('that hands out other bytes than their names is found out', async () => {
     const objectAt = (name: string): string =>
       join(repository.folder, '.git/objects', name.slice(0, 2), name.slice(2));
