@@ -133,14 +133,12 @@ export async function gitFetch(
   }, 500);
   try {
     const wanted = name.startsWith('refs/') ? `+${name}:${name}` : name;
+    const options = await reachOptions(host, repository, new URL(url), limits);
     const { code, stderr } = await repository.git(
       ['fetch', '--quiet', '--depth=1', '--no-tags', '--no-recurse-submodules', '--', url, wanted],
-      {
-        ...(await reachOptions(host, repository, new URL(url), limits)),
-        signal: AbortSignal.any([host.signal, controller.signal]),
-      },
+      { ...options, signal: AbortSignal.any([host.signal, controller.signal]) },
     );
-    if (code !== 0) throw refusal(stderr);
+    if (code !== 0) throw refusal(stderr, options);
   } finally {
     clearInterval(watching);
   }
@@ -170,7 +168,7 @@ export async function gitLookUp(
       signal: AbortSignal.any([host.signal, late.signal]),
     })
     .finally(() => clearTimeout(timer));
-  if (code !== 0) throw refusal(stderr);
+  if (code !== 0) throw refusal(stderr, options);
   const lines = new Map(
     [...stdout.matchAll(/^([0-9a-f]{40})\t(.*)$/gmu)].map(([, id = '', ref = '']) => [ref, id]),
   );
@@ -275,7 +273,7 @@ export class GitRefusal extends FetchError {
 }
 
 /** In the words of git's C locale (from its sources: fetch-pack.c, remote-curl.c, http.c, index-pack.c). */
-function refusal(stderr: string): GitRefusal {
+function refusal(stderr: string, { secrets }: GitOptions): GitRefusal {
   const lines = stderr.split('\n').filter((line) => line.trim() !== '');
   const said =
     lines.findLast((line) => line.startsWith('fatal:')) ?? lines.at(-1) ?? 'it ended without a word';
@@ -287,13 +285,16 @@ function refusal(stderr: string): GitRefusal {
   if (has(/fsck error|inflate|bad object|did not send all necessary|corrupt|hash mismatch|SHA1 COLLISION/iu))
     return new GitRefusal(message, { unsound: true });
   if (has(/repository '.*' not found/u)) return new GitRefusal(message, { status: 404 });
-  if (has(/Authentication failed|could not read (?:Username|Password)/u) || status === 401 || status === 403)
-    return new GitRefusal(
-      `it wants to know who asks (a login stands in the file that NETRC names); ${message}`,
-      {
-        status: 401,
-      },
-    );
+  if (
+    has(/Authentication failed|could not read (?:Username|Password)/u) ||
+    status === 401 ||
+    status === 403
+  ) {
+    const why = secrets
+      ? 'it does not take the login in the file that NETRC names (which a git before 2.31 does not hand over)'
+      : 'it wants to know who asks (a login stands in the file that NETRC names)';
+    return new GitRefusal(`${why}; ${message}`, { status: 401 });
+  }
   if (status >= 300 && status < 400)
     return new GitRefusal(`it sends git elsewhere (${status}): name the place that it leads to`, { status });
   const transient =

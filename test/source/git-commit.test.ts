@@ -606,6 +606,13 @@ describe('a server', () => {
       expect(new Set(secure.logins)).toEqual(new Set([basic]));
       const { notes } = await failureOf(pin({ commit }, stranger));
       expect(notes.join()).toMatch(/certificate/iu);
+      secure.intercept = (_, response) => {
+        response.writeHead(401, { 'www-authenticate': 'Basic realm="otter"' }).end();
+        return true;
+      };
+      const other = repository.commit('another');
+      const refused = await failureOf(pin({ commit: other }, known));
+      expect(refused.notes.join()).toMatch(/does not take the login in the file that NETRC names/u);
     } finally {
       known.remove();
       stranger.remove();
