@@ -10,11 +10,13 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import type { Need } from '../environment/need.ts';
 import { makeWords } from '../environment/toolchain.ts';
 import type { Host } from '../host/host.ts';
+import { assumedAnswers, likelyAnswer } from '../kconfig/assumed-answers.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
+import { makeEnvironment } from '../kconfig/make-environment.ts';
 import type { Answers } from '../kconfig/tree-questions.ts';
 import type { Inputs } from '../spec/lock.ts';
 import type { Spec } from '../spec/spec.ts';
-import { askingPack } from './answer-tree.ts';
+import { askingPack, keptTree, type Ask } from './answer-tree.ts';
 import { askedOptions } from './asked-options.ts';
 import { commandCodes } from './codes.ts';
 import { configNeeds } from './config-needs.ts';
@@ -27,7 +29,6 @@ import { patchedPack, type PatchedPack } from './source-pack.ts';
 import type { LocalFiles } from './spec-files.ts';
 import { configureOn } from './spec-tree.ts';
 import { knownEnvironment, refusedCompilers } from './tool-minimums.ts';
-import { readAnsweredTree } from './tree-answers.ts';
 
 export interface Settled {
   readonly pinned: PinnedInputs;
@@ -102,14 +103,15 @@ async function guessConfig(
   pack: PatchedPack,
   answers: Answers | undefined,
 ): Promise<string> {
-  try {
-    const { tree } = await readAnsweredTree(
-      host,
-      askingPack(pack),
-      makeWords(opened.spec),
-      { probeHost: false },
-      answers,
+  const words = makeWords(opened.spec);
+  const { kernelVersion } = makeEnvironment(pack.pack, words, { answer: () => undefined });
+  const assumed = assumedAnswers(kernelVersion);
+  const guess: Ask = ({ commands }) =>
+    Promise.resolve(
+      new Map(commands.map((command) => [command, likelyAnswer(assumed, words, command)])),
     );
+  try {
+    const tree = await keptTree(host, askingPack(pack), words, guess, answers ?? assumed);
     return configureOn(opened, files, pack, tree).text;
   } catch (error) {
     // what is wrong is said by whoever works the configuration out in earnest

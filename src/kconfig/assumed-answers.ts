@@ -3,6 +3,7 @@
  * made. Whatever rests on them is said to be assumed.
  */
 import { answersBySeries, commonAnswers } from './assumed-answers-data.ts';
+import type { MakeRequest } from './make-environment.ts';
 import type { Answers } from './tree-questions.ts';
 
 /**
@@ -17,4 +18,25 @@ export function assumedAnswers(kernelVersion: string): Answers {
   const known = Object.keys(answersBySeries).sort((a, b) => number(a) - number(b));
   const series = known.filter((one) => number(one) <= number(kernelVersion)).at(-1) ?? known[0] ?? '';
   return new Map([...Object.entries(commonAnswers), ...Object.entries(answersBySeries[series] ?? {})]);
+}
+
+/**
+ * What a toolchain answers most likely, where nobody has asked it: as that of the default environment does, by its own
+ * names, and yes to what that one is not asked. Good for a guess that is looked at afterwards, and for nothing else.
+ *
+ * @param assumed what the default environment answers
+ * @param request which toolchain it is
+ */
+export function likelyAnswer(
+  assumed: Answers,
+  { crossCompile, llvm }: Pick<MakeRequest, 'crossCompile' | 'llvm'>,
+  command: string,
+): string {
+  const own = llvm
+    ? command
+        .replaceAll(/\bclang\b(?!-)/gu, 'gcc')
+        .replaceAll(/\bld\.lld\b/gu, 'ld')
+        .replaceAll(/\bllvm-(?=[a-z])/gu, '')
+    : command.replaceAll(crossCompile ?? '', '');
+  return assumed.get(own) ?? (command.endsWith('&& echo "y" || echo "n"') ? 'y' : '');
 }

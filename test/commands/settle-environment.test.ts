@@ -110,6 +110,12 @@ describe('settleEnvironment', () => {
     expect(settled.needs.find((need) => need.package === 'zstd')?.because).toContain('KERNEL_ZSTD');
   });
 
+  it('takes a yes for granted where no answer is known', async () => {
+    const asks = '$(shell,{ is-odd; } >/dev/null 2>&1 && echo "y" || echo "n")';
+    await lay(`${known}config ODD\n\tdef_bool ${asks}\n`);
+    expect((await settle(() => both)).rounds).toHaveLength(1);
+  });
+
   it('has what answers the tree in the first round, and what the answers led to in the next', async () => {
     await lay(unknown);
     const { settled, rounds } = await settle((packages) => (packages.includes('dwarves') ? both : ''));

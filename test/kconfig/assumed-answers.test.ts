@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest';
 
 import { assumedEnvironment } from '../../src/kconfig/assumed-answers-data.ts';
-import { assumedAnswers } from '../../src/kconfig/assumed-answers.ts';
+import { assumedAnswers, likelyAnswer } from '../../src/kconfig/assumed-answers.ts';
 import { readTree } from '../../src/kconfig/tree-questions.ts';
 import { treeOnDisk } from '../../src/source/tree-on-disk.ts';
 import { orSkip } from '../oracle/apt-root.ts';
@@ -47,4 +47,48 @@ describe('the shipped answers', () => {
       else expect(reading.parsed.model).toBeDefined();
     },
   );
+});
+
+describe('likelyAnswer', () => {
+  const assumed = new Map([
+    ['./scripts/cc-version.sh gcc', 'GCC 120200'],
+    ['./scripts/ld-version.sh ld', 'BFD 24000'],
+    ['./scripts/clang-version.sh gcc', '0'],
+    ['nm --version | head -n 1', 'GNU nm'],
+  ]);
+  const cross = { crossCompile: 'aarch64-linux-gnu-' };
+  const llvm = { crossCompile: 'aarch64-linux-gnu-', llvm: true };
+  it.each([
+    ['that of the own compiler', {}, './scripts/cc-version.sh gcc', 'GCC 120200'],
+    ['a cross compiler’s', cross, './scripts/cc-version.sh aarch64-linux-gnu-gcc', 'GCC 120200'],
+    ['a cross linker’s', cross, './scripts/ld-version.sh aarch64-linux-gnu-ld', 'BFD 24000'],
+    ['clang’s', llvm, './scripts/clang-version.sh clang', '0'],
+    ['that of its linker', llvm, './scripts/ld-version.sh ld.lld', 'BFD 24000'],
+    ['that of its other programs', llvm, 'llvm-nm --version | head -n 1', 'GNU nm'],
+    ['yes to what is not known', cross, '{ weir; } >/dev/null 2>&1 && echo "y" || echo "n"', 'y'],
+    ['nothing where that is no answer', {}, 'weir --version', ''],
+  ])('is %s', (_, request, command, answer) => {
+    expect(likelyAnswer(assumed, request, command)).toBe(answer);
+  });
+
+  // scripts/Kconfig.include of the trees stops where the compiler or the linker is not one that it knows
+  it.for([
+    ['6.1', { arch: 'arm64', crossCompile: 'aarch64-linux-gnu-' }],
+    ['6.12', { arch: 's390', crossCompile: 's390x-linux-gnu-' }],
+    ['6.12', { arch: 'arm64', crossCompile: 'aarch64-linux-gnu-', llvm: true }],
+  ] as const)('is enough to read Linux %s for another machine: %o', async ([series, request], context) => {
+    const tree = await orSkip(context, kernelTree(series));
+    const known = new Map(assumedAnswers(tree.series));
+    for (let round = 0; round < 8; round += 1) {
+      const reading = readTree(treeOnDisk(tree.folder), request, known);
+      if (reading.kind === 'whole') {
+        expect(reading.parsed.model).toBeDefined();
+        expect(reading.parsed.diagnostics.filter(({ severity }) => severity === 'error')).toEqual([]);
+        return;
+      }
+      for (const command of reading.questions.commands)
+        known.set(command, likelyAnswer(known, request, command));
+    }
+    throw new Error('it asks without end');
+  });
 });
