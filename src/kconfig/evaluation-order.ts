@@ -1,7 +1,7 @@
 import { quoted } from '../diagnostics/printable.ts';
 import type { Choice, ConfigSymbol, Expr, MenuNode, Model, Prompt, Property, Selection } from './model.ts';
 import type { Reports } from './reports.ts';
-import { settledValue } from './settled-condition.ts';
+import { settledExpr, settledValue } from './settled-condition.ts';
 import { inTableOrder } from './table-order.ts';
 
 /** No tree has a circle; the first ones tell what is wrong. */
@@ -162,11 +162,12 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
   }
 
   /** Of a condition, unlike a value, what is settled does not count. */
-  function addCondition(expr: Expr): void {
+  function addCondition(expr: Expr, negated = false): void {
     if (edges.settled) addExpr(expr);
-    else if (settledValue([expr]) !== undefined) return;
-    else if (expr.kind === 'not') addCondition(expr.operand);
-    else if (expr.kind === 'and' || expr.kind === 'or') expr.operands.forEach(addCondition);
+    else if (settledExpr(expr, negated) !== undefined) return;
+    else if (expr.kind === 'not') addCondition(expr.operand, !negated);
+    else if (expr.kind === 'and' || expr.kind === 'or')
+      for (const operand of expr.operands) addCondition(operand, negated);
     else addExpr(expr);
   }
 
@@ -192,7 +193,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
       const visibility = prompt ? visibilityOf(prompt.node) : [];
       if (!prompt || visibility.length === 0) continue;
       if (!isNever(prompt.node, prompt.condition ? [prompt.condition, ...visibility] : visibility))
-        visibility.forEach(addCondition);
+        for (const one of visibility) addCondition(one);
     }
   }
 

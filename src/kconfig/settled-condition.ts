@@ -24,14 +24,19 @@ export function settledValue(conditions: readonly Expr[]): Settled | undefined {
   return ofOperands('and', conditions, false);
 }
 
-function ofExpr(expr: Expr, negated: boolean): Settled | undefined {
+/**
+ * The same of one condition, or of a part of one.
+ *
+ * @param negated it stands below an odd number of `!`, which the program has moved to the symbols before
+ */
+export function settledExpr(expr: Expr, negated: boolean): Settled | undefined {
   switch (expr.kind) {
     case 'symbol':
       return expr.symbol.id === 0 ? valueOf(negated) : expr.symbol.id === 2 ? valueOf(!negated) : undefined;
     case 'modular':
       return undefined;
     case 'not':
-      return ofExpr(expr.operand, !negated);
+      return settledExpr(expr.operand, !negated);
     case 'compare':
       // a bool is never m
       if (expr.left.type !== 'bool' || expr.right.id !== 1) return undefined;
@@ -50,7 +55,7 @@ function valueOf(holds: boolean): Settled {
 function ofOperands(written: 'and' | 'or', operands: readonly Expr[], negated: boolean): Settled | undefined {
   // !(A && B) is !A || !B
   const kind = (written === 'and') === negated ? 'or' : 'and';
-  const values = operands.map((operand) => ofExpr(operand, negated));
+  const values = operands.map((operand) => settledExpr(operand, negated));
   const decisive = kind === 'and' ? 0 : 2;
   if (values.includes(decisive)) return decisive;
   if (values.every((value) => value !== undefined)) return kind === 'and' ? 2 : 0;

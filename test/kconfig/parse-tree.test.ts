@@ -419,6 +419,11 @@ describe('what is said of a text, release by release', () => {
       { [all]: ['error Kconfig:1 `A` rests on itself: `A` → `B` → `A`'] },
     ],
     [
+      'the contrary of one that always holds, which is such a pair',
+      'config A\n\tbool "a"\n\tdepends on !(!B || B)\nconfig B\n\tbool "b"\n\tdepends on A\n',
+      { [all]: ['error Kconfig:1 `A` rests on itself: `A` → `B` → `A`'] },
+    ],
+    [
       'a file that is not there',
       'source "gauges/Kconfig"\n',
       { [all]: ['error Kconfig:1 there is no file `gauges/Kconfig` in the tree'] },
