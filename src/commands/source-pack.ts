@@ -60,6 +60,8 @@ export async function patchedPack(
   if (!tree && whole && patches.length > 0) {
     await fetched();
     tree = await tryPatches(host, opened, wanted, patches);
+    // a build without them would be another kernel
+    if (!tree) throw new Error('the source was fetched, and is not there for the patches');
   }
   const { sha256 } = stored;
   const parts = [sha256, ...patches.map(patchKey)];

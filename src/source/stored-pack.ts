@@ -78,7 +78,7 @@ export async function sourceFiles(
 ): Promise<NamedFiles | undefined> {
   const kept = await keptFiles(host, source);
   if (kept && [...paths].every((path) => kept.files.has(path) || !isPlain(kept, path))) return kept;
-  if (!(await host.store.has(source.sha256))) return undefined;
+  if ((await heldSource(host, source)) === undefined) return undefined;
   host.progress.stage('reading the files that the patches touch');
   const wanted = (path: string): boolean => paths.has(path) || kept?.files.has(path) === true;
   const found = await readSource(host, source, (path, name) =>
@@ -116,16 +116,22 @@ function decodeNames(text: string): Pick<NamedFiles, 'paths' | 'links'> {
   return { paths: new Set(lines.map((line) => line.replace(/^> /, ''))), links };
 }
 
+/** The file of the store that the source is, by its SHA-256; of one that was fetched, in whatever compression. */
+async function heldSource(host: Host, { sha256, remote }: PackSource): Promise<string | undefined> {
+  if (remote) return heldTar(host, remote);
+  return (await host.store.has(sha256)) ? sha256 : undefined;
+}
+
 /** @param read reads the tar archive at a path, of which messages say the name */
 async function readSource<T>(
   host: Host,
-  { sha256: named, debianPackage, remote }: PackSource,
+  source: PackSource,
   read: (path: string, name?: string) => Promise<T>,
 ): Promise<T> {
+  const { debianPackage, remote } = source;
   // read from what it is pinned as, or not at all
-  const sha256 = remote ? await heldTar(host, remote) : named;
-  if (sha256 === undefined || !(await host.store.has(sha256)))
-    throw new Error(`the store does not have the source ${named}`);
+  const sha256 = await heldSource(host, source);
+  if (sha256 === undefined) throw new Error(`the store does not have the source ${source.sha256}`);
   const path = host.store.path(sha256);
   if (debianPackage === undefined) return read(path, remote && tarName(remote.urls));
   // where gigabytes have their place; named as what the store sweeps away when it was left by a process that was killed

@@ -11,7 +11,8 @@ import { check } from '../../src/commands/check.ts';
 import { layInputs } from '../../src/commands/inputs-folder.ts';
 import { openSpec } from '../../src/commands/open-spec.ts';
 import { pinSource } from '../../src/commands/pin-inputs.ts';
-import { locateFor } from '../../src/commands/spec-files.ts';
+import { patchedPack } from '../../src/commands/source-pack.ts';
+import { locateFor, readSpecFiles } from '../../src/commands/spec-files.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import { fetchInputs } from '../../src/source/fetch-inputs.ts';
 import { makeWorld, type World } from '../container/world.ts';
@@ -77,6 +78,28 @@ it('whose keyring is not there is refused where the spec names it', async () => 
   expect(first).toMatchObject({ code: 'command/file-missing', exit: 2 });
   const { start = 0, end = 0 } = first?.span ?? {};
   expect(readFileSync(join(world.folder, 'gauge.yaml'), 'utf8').slice(start, end)).toBe('keys.asc');
+});
+
+it('is patched in the build as well, whatever the compression that it came in', async () => {
+  layFiles(join(world.folder, 'linux-6.1'), { 'drivers/gauge.c': 'int level;\n' });
+  tar = execFileSync('tar', ['-c', '-C', world.folder, 'linux-6.1']);
+  server.on(pathAt('cdn', 'linux-6.1.tar.gz'), { body: gzipSync(tar) });
+  server.on(pathAt('cdn', 'linux-6.1.tar.sign'), { body: await keys.otter.sign(tar) });
+  const text = readFileSync(join(world.folder, 'gauge.yaml'), 'utf8');
+  layFiles(world.folder, {
+    'gauge.yaml': `${text}patches: [level.patch]\n`,
+    'level.patch': '--- a/drivers/gauge.c\n+++ b/drivers/gauge.c\n@@ -1 +1 @@\n-int level;\n+long level;\n',
+  });
+  const { value } = await check(options, world.host);
+  expect(value.patches).toMatchObject([{ path: 'level.patch', files: 1, hunks: 1 }]);
+
+  const opened = await openSpec(world.host, 'gauge.yaml');
+  const { patches } = await readSpecFiles(world.host, opened);
+  const { diagnostics: _, ...pinned } = await pinSource(world.host, opened);
+  const { tree } = await patchedPack(world.host, opened, pinned, patches, { whole: true });
+  expect(tree?.kit.stack).toHaveLength(1);
+  const left = createHash('sha256').update('long level;\n').digest('hex');
+  expect(tree?.kit.left).toMatchObject([{ path: 'drivers/gauge.c', sha256: left }]);
 });
 
 it('goes into the inputs of a kit in the compression in which it came', async () => {
