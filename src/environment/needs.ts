@@ -59,6 +59,11 @@ function pluginHeaders({ arch, environment }: NeedyPart): readonly string[] {
   return ['g++', cross === undefined ? headers : `${headers}-${cross}`];
 }
 
+/** bindgen loads libclang, on which its package does not depend. */
+function rustTools({ environment: { llvm } }: NeedyPart): readonly string[] {
+  return ['rustc', 'rust-src', 'bindgen', llvm === undefined ? 'libclang-dev' : `libclang-${llvm}-dev`];
+}
+
 const rules: readonly Rule[] = [
   {
     options: ['DEBUG_INFO_BTF'],
@@ -102,8 +107,8 @@ const rules: readonly Rule[] = [
   },
   {
     options: ['RUST'],
-    packages: named('rustc', 'rust-src', 'bindgen'),
-    because: 'the compiler for Rust, its core library as source, and bindings to C',
+    packages: rustTools,
+    because: 'the compiler for Rust, its core library as source, and bindings to C, which clang reads',
     probed: true,
   },
   {

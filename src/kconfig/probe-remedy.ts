@@ -6,6 +6,12 @@
  */
 import type { Remedy } from './reason.ts';
 
+const rust: Remedy = {
+  advice:
+    'rustc, bindgen, the sources of the Rust library and libclang are needed, in versions that fit the tree',
+  packages: ['rustc', 'rust-src', 'bindgen', 'libclang-dev'],
+};
+
 /** Options that only say what the environment is: the remedy follows from the name alone. */
 const byOption: ReadonlyMap<string, Remedy> = new Map<string, Remedy>([
   [
@@ -71,22 +77,10 @@ const byOption: ReadonlyMap<string, Remedy> = new Map<string, Remedy>([
     { advice: 'ld.lld is needed, in a version that is new enough', packages: ['lld'], toolchain: 'clang' },
   ],
   ['AS_VERSION', { advice: 'another version of the assembler is needed', packages: ['binutils'] }],
-  [
-    'RUST_IS_AVAILABLE',
-    {
-      advice:
-        'rustc, bindgen, the sources of the Rust library and libclang are needed, in versions that fit the tree',
-      packages: ['rustc', 'rust-src', 'bindgen', 'libclang-dev'],
-    },
-  ],
+  ['RUST_IS_AVAILABLE', rust],
 ]);
 
 const pahole: Remedy = { advice: 'install pahole, or a newer version of it', packages: ['dwarves'] };
-const rust: Remedy = {
-  advice: 'install rustc and bindgen, in versions that fit the tree',
-  packages: ['rustc', 'rust-src', 'bindgen'],
-};
-
 interface Rule {
   readonly pattern: RegExp;
   readonly remedy: (command: string, compiler: string) => Remedy;

@@ -199,7 +199,11 @@ const cases: readonly Case[] = [
     packages: ['gcc-12-plugin-dev', 'g++'],
     target: 'scripts',
   },
-  { options: ['RUST=y', '64BIT=y'], packages: ['rustc', 'bindgen', 'rust-src'], target: 'kernelrelease' },
+  {
+    options: ['RUST=y', '64BIT=y'],
+    packages: ['rustc', 'bindgen', 'rust-src', 'libclang-dev'],
+    target: 'kernelrelease',
+  },
 ];
 
 const onIn = (config: string): OptionOn => {

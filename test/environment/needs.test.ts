@@ -53,7 +53,7 @@ describe('environmentNeeds', () => {
     ['MODULE_COMPRESS_ZSTD', 'zstd'],
     ['IKHEADERS', 'cpio xz-utils'],
     ['GCC_PLUGINS', 'g++ gcc-12-plugin-dev'],
-    ['RUST', 'bindgen rust-src rustc'],
+    ['RUST', 'bindgen libclang-dev rust-src rustc'],
   ])('of %s takes %s', (option, packages) => {
     expect(more({ resolved: on(option) })).toEqual(packages.split(' ').filter(Boolean));
     for (const need of needs({ resolved: on(option) })) {
@@ -63,7 +63,7 @@ describe('environmentNeeds', () => {
 
   it('has what answers the tree for whoever asks, whatever the configuration comes to', () => {
     expect(more({ asked: on('DEBUG_INFO_BTF', 'KERNEL_LZ4') })).toEqual(['dwarves']);
-    expect(more({ asked: on('RUST') })).toEqual(['bindgen', 'rust-src', 'rustc']);
+    expect(more({ asked: on('RUST') })).toEqual(['bindgen', 'libclang-dev', 'rust-src', 'rustc']);
   });
 
   it('has the headers of the very compiler', () => {

@@ -234,7 +234,7 @@ describe('probes', () => {
     [undefined, 'gcc -Wa,-march=armv9 -c', ['binutils']],
     [undefined, 'ld -v --relax', ['binutils']],
     [undefined, 'gcc -Werror -fx -c -x c /dev/null', ['gcc']],
-    [undefined, 'scripts/rust_is_available.sh', ['rustc', 'rust-src', 'bindgen']],
+    [undefined, 'scripts/rust_is_available.sh', ['rustc', 'rust-src', 'bindgen', 'libclang-dev']],
     [undefined, './scripts/cc-can-link.sh gcc -m32', ['libc6-dev']],
     [undefined, './scripts/pahole-version.sh pahole', ['dwarves']],
     [undefined, 'gcc -print-file-name=plugin', ['gcc-plugin-dev']],
