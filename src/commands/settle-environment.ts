@@ -107,9 +107,7 @@ async function guessConfig(
   const { kernelVersion } = makeEnvironment(pack.pack, words, { answer: () => undefined });
   const assumed = assumedAnswers(kernelVersion);
   const guess: Ask = ({ commands }) =>
-    Promise.resolve(
-      new Map(commands.map((command) => [command, likelyAnswer(assumed, words, command)])),
-    );
+    Promise.resolve(new Map(commands.map((command) => [command, likelyAnswer(assumed, words, command)])));
   try {
     const tree = await keptTree(host, askingPack(pack), words, guess, answers ?? assumed);
     return configureOn(opened, files, pack, tree).text;

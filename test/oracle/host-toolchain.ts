@@ -1,6 +1,6 @@
 /** The compiler of this machine, which builds the kernel's own programs and answers their probes. */
 import { execFile } from 'node:child_process';
-import { createHash } from 'node:crypto';
+import { createHash, randomUUID } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import { mkdir, readFile, rename } from 'node:fs/promises';
 import path from 'node:path';
@@ -48,7 +48,8 @@ export async function compiled(file: string, flags: readonly string[]): Promise<
   const result = path.join(folder, `${path.basename(file, '.c')}-${id}`);
   if (existsSync(result)) return result;
   await mkdir(folder, { recursive: true });
-  const aside = `${result}.${process.pid}`;
+  // another test of this process may be at it as well
+  const aside = `${result}.${randomUUID()}`;
   try {
     await run('gcc', ['-O1', '-Wall', '-o', aside, source, ...flags], { env: plainEnvironment });
   } catch (error) {

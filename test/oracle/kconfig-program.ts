@@ -4,6 +4,7 @@
  * machine's compiler, and are answered from that recording ever after, which makes a run take a fraction of a second.
  */
 import { execFile } from 'node:child_process';
+import { randomUUID } from 'node:crypto';
 import { existsSync } from 'node:fs';
 import { mkdir, mkdtemp, readFile, rename, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
@@ -71,8 +72,7 @@ export async function kconfigProgram(tree: KernelTree, arch: KernelArchitecture)
   const keep = async (name: string, write: (file: string) => Promise<unknown>): Promise<string> => {
     const file = path.join(kept, name);
     if (existsSync(file)) return file;
-    const aside = `${file}.${process.pid}`;
-    await rm(aside, { force: true });
+    const aside = `${file}.${randomUUID()}`;
     await write(aside);
     await rename(aside, file);
     return file;
