@@ -1,7 +1,7 @@
 import { quoted } from '../diagnostics/printable.ts';
 import type { Choice, ConfigSymbol, Expr, MenuNode, Model, Prompt, Property, Selection } from './model.ts';
 import type { Reports } from './reports.ts';
-import { settledExpr, settledValue } from './settled-condition.ts';
+import { simplifyConditions, type Mentioned, type SimplifiedConditions } from './simplified-condition.ts';
 import { inTableOrder } from './table-order.ts';
 
 /** No tree has a circle; the first ones tell what is wrong. */
@@ -23,8 +23,8 @@ interface Edges {
   readonly bounds: boolean;
   /** From members of a choice to what selects or implies them: their values do not rest on that. */
   readonly selectors: boolean;
-  /** To what conditions mention that hold always or never, as the program finds before it looks for circles. */
-  readonly settled: boolean;
+  /** Conditions as the program has simplified them before it looks for circles; as they stand when absent. */
+  readonly simplified?: SimplifiedConditions;
 }
 
 /**
@@ -36,14 +36,14 @@ export function orderSymbols(model: Unordered, reports: Reports): Orders {
   const inMenu: ConfigSymbol[] = [];
   for (const { symbol } of model.nodes) if (symbol) inMenu.push(symbol);
   const menu: Roots = { choices: [], symbols: inMenu };
-  let edges = { bounds: true, selectors: true, settled: true };
+  let edges: Edges = { bounds: true, selectors: true };
   let circular = false;
   let order = walk(model, menu, edges, () => {
     circular = true;
   });
   if (circular) {
-    // No tree has one. It takes long to see which conditions are settled, and is not done before.
-    edges = { ...edges, settled: false };
+    // No tree has one. It takes long to simplify, and is not done before.
+    edges = { ...edges, simplified: simplifyConditions(model) };
     walk(model, menu, { ...edges, bounds: false }, reportTo(reports));
     order = walk(model, menu, edges);
   }
@@ -63,7 +63,11 @@ export function orderSymbols(model: Unordered, reports: Reports): Orders {
 type Circle = readonly (ConfigSymbol | Choice)[];
 
 function reportTo(reports: Reports): (circle: Circle) => void {
+  const told = new Set<ConfigSymbol | Choice>();
   return (circle) => {
+    // within a circle there may be smaller ones
+    if (circle.every((one) => told.has(one))) return;
+    for (const one of circle) told.add(one);
     const described = circle.map(describe).filter((one) => one !== undefined);
     const [first] = described;
     if (!first) return;
@@ -116,20 +120,12 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
   }
 
   function addNode(node: MenuNode): void {
-    const vertex = firstNode + node.id;
-    if (state[vertex] !== done && !isNever(node, [])) targets.push(vertex);
-  }
-
-  /** Whether these conditions never hold together with all that an entry depends on. */
-  function isNever(node: MenuNode, conditions: readonly Expr[]): boolean {
-    if (edges.settled) return false;
-    const all = [...conditions];
-    for (let block: MenuNode | undefined = node; block; block = block.parent) {
-      for (const { expr } of block.dependencies) all.push(expr);
-      // In older trees the choice stands for all that is around it.
-      if (dialect.choiceHasValue && block.parent?.choice) break;
+    if (edges.simplified) {
+      addMentioned(edges.simplified.ofNode(node));
+      return;
     }
-    return settledValue(all) === 0;
+    const vertex = firstNode + node.id;
+    if (state[vertex] !== done) targets.push(vertex);
   }
 
   function addExpr(expr: Expr): void {
@@ -161,39 +157,34 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     }
   }
 
-  /** Of a condition, unlike a value, what is settled does not count. */
-  function addCondition(expr: Expr, negated = false): void {
-    if (edges.settled) addExpr(expr);
-    else if (settledExpr(expr, negated) !== undefined) return;
-    else if (expr.kind === 'not') addCondition(expr.operand, !negated);
-    else if (expr.kind === 'and' || expr.kind === 'or')
-      for (const operand of expr.operands) addCondition(operand, negated);
-    else addExpr(expr);
+  /** @param visibility of the menus around it, where it is a prompt */
+  function addCondition(property: Property, visibility: readonly Expr[] = []): void {
+    if (edges.simplified) addMentioned(edges.simplified.ofProperty(property, visibility));
+    else {
+      if (property.condition) addExpr(property.condition);
+      addAll(visibility);
+    }
   }
 
-  /** @param other conditions that hold together with it */
-  function addPropertyCondition({ node, condition }: Property, other: readonly Expr[] = []): void {
-    if (condition && !isNever(node, [condition, ...other])) addCondition(condition);
+  function addMentioned(found: Iterable<Mentioned>): void {
+    for (const one of found) {
+      if (!('members' in one)) addSymbol(one);
+      // seen from its members, what bounds them is no circle
+      else if (firstChoice + one.id !== path.at(-1)) targets.push(firstChoice + one.id);
+    }
   }
 
   function addConditions(list: readonly Property[]): void {
     for (let index = 0; index < list.length; index += 1) {
       const property = list[index];
-      if (property) addPropertyCondition(property);
+      if (property) addCondition(property);
     }
   }
 
   function addPrompts(prompts: readonly Prompt[]): void {
     for (let index = 0; index < prompts.length; index += 1) {
       const prompt = prompts[index];
-      if (prompt) addPropertyCondition(prompt, visibilityOf(prompt.node));
-    }
-    for (let index = 0; index < prompts.length; index += 1) {
-      const prompt = prompts[index];
-      const visibility = prompt ? visibilityOf(prompt.node) : [];
-      if (!prompt || visibility.length === 0) continue;
-      if (!isNever(prompt.node, prompt.condition ? [prompt.condition, ...visibility] : visibility))
-        for (const one of visibility) addCondition(one);
+      if (prompt) addCondition(prompt, visibilityOf(prompt.node));
     }
   }
 
@@ -209,7 +200,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
       const selection = list[index];
       if (!selection) continue;
       addSymbol(selection.selector);
-      addPropertyCondition(selection);
+      addCondition(selection);
     }
   }
 
@@ -258,7 +249,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     const { parent, symbol, dependencies } = node;
     for (let index = 0; index < dependencies.length; index += 1) {
       const expr = dependencies[index]?.expr;
-      if (expr) addCondition(expr);
+      if (expr) addExpr(expr);
     }
     if (!parent) return;
     // In older trees all in a choice rests on the choice; seen from its members that is no circle.
@@ -276,6 +267,8 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     if (vertex >= firstNode) addNodeEdges(nodes[vertex - firstNode]);
     else if (vertex >= firstChoice) addChoiceEdges(choices[vertex - firstChoice]);
     else addSymbolEdges(symbols[vertex]);
+    // an entry and its attributes mention the same
+    if (edges.simplified) targets.push(...new Set(targets.splice(starts.at(-1) ?? 0)));
   }
 
   function leave(vertex: number): void {

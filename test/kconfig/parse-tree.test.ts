@@ -401,12 +401,12 @@ describe('what is said of a text, release by release', () => {
     [
       'what never holds, where a menu hides it as well',
       'menu "m"\n\tvisible if A\nconfig A\n\tbool "a" if !(y)\nendmenu\n',
-      { [all]: [] },
+      { '5.10 6.1': ['error Kconfig:3 `A` rests on itself: `A` → `A`'], '6.12 7.3': [] },
     ],
     [
       'what a condition that never holds depends on',
       'config A\n\tbool "a"\n\tdepends on n\n\tdefault y if B\nconfig B\n\tbool "b"\n\tdepends on A\n',
-      { [all]: [] },
+      { '5.10 6.1': ['error Kconfig:1 `A` rests on itself: `A` → `B` → `A`'], '6.12 7.3': [] },
     ],
     [
       'a bool or its contrary, which holds always',
