@@ -25,7 +25,13 @@ import {
 import { gatherKeys } from './gather-keys.ts';
 import type { Locate } from './locate.ts';
 import { releaseFiles } from './release-site.ts';
-import { fetchTarball, fetchedBefore, type FetchedFile, type FetchTarballOptions } from './remote-tarball.ts';
+import {
+  fetchTarball,
+  fetchedBefore,
+  rememberTar,
+  type FetchedFile,
+  type FetchTarballOptions,
+} from './remote-tarball.ts';
 import { keysOf } from './signer-keys.ts';
 import { compressionOfTar, mostTar, TarContent } from './tar-content.ts';
 
@@ -84,6 +90,7 @@ export async function pinRemote(
     (await acceptEarlier(host, places.urls, accept)) ??
     (await fetchTarball(host, places.urls, options, accept));
   const { good, ...found } = accepted;
+  rememberTar(host, found, found.sha256);
   const { kind } = source;
   const value: RemotePin = {
     kind,

@@ -118,7 +118,7 @@ export async function fetchPinnedTar(
     if (tar.sha256 !== pin.tar.sha256)
       throw wrongTar(name, `the tar inside has the SHA-256 ${tar.sha256}`, pin);
     await note(host, tarKey(pin), sha256);
-    remember(host, pin, sha256);
+    rememberTar(host, pin, sha256);
   });
 }
 
@@ -142,22 +142,40 @@ export async function heldTar(host: Host, pin: RemotePin): Promise<string | unde
   if (await host.store.has(pin.sha256)) return pin.sha256;
   const lent = host.store.lentAs(tarName(pin.urls));
   const sha256 = lent !== undefined && (await host.store.has(lent)) ? lent : await noted(host, tarKey(pin));
-  if (sha256 === undefined || measured.get(host.store)?.get(pin.tar.sha256) === sha256) return sha256;
+  return sha256 !== undefined && (await hasTar(host, pin, sha256)) ? sha256 : undefined;
+}
+
+/**
+ * The same, where the tar inside is looked at in any case: what is kept of a source under the digest of its tar is there
+ * for other specs as well, and a lock says of its own file what it likes.
+ *
+ * @throws Failure `source/wrong-tar`
+ */
+export async function provenTar(host: Host, pin: RemotePin): Promise<string | undefined> {
+  const sha256 = await heldTar(host, pin);
+  if (sha256 === undefined || (await hasTar(host, pin, sha256))) return sha256;
+  throw wrongTar(tarName(pin.urls), 'the tar inside is another one', pin);
+}
+
+/** Whether that is the tar inside a file of the store. */
+async function hasTar(host: Host, pin: RemotePin, sha256: string): Promise<boolean> {
+  if (measured.get(host.store)?.get(pin.tar.sha256) === sha256) return true;
   const tar = await measureTar(host.store.path(sha256), 'a file of the store', host.signal).catch(
     (error: unknown) => {
       if (error instanceof Failure) return undefined;
       throw error;
     },
   );
-  if (tar?.sha256 !== pin.tar.sha256) return undefined;
-  remember(host, pin, sha256);
-  return sha256;
+  if (tar?.sha256 !== pin.tar.sha256) return false;
+  rememberTar(host, pin, sha256);
+  return true;
 }
 
 /** What this process has unpacked and found right: tar to file. */
 const measured = new WeakMap<Store, Map<string, string>>();
 
-function remember({ store }: Host, { tar }: RemotePin, sha256: string): void {
+/** Keeps in mind that a file of the store has the tar of a pin inside: whoever has just looked. */
+export function rememberTar({ store }: Host, { tar }: Pick<RemotePin, 'tar'>, sha256: string): void {
   const known = measured.get(store) ?? new Map<string, string>();
   measured.set(store, known.set(tar.sha256, sha256));
 }

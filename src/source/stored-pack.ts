@@ -13,7 +13,7 @@ import type { RemotePin } from '../spec/lock.ts';
 import { tarName } from '../spec/source-text.ts';
 import { sourceCodes } from './codes.ts';
 import { damaged, filesOfArchive, packOfArchive, type NamedFiles } from './read-pack.ts';
-import { heldTar } from './remote-tarball.ts';
+import { provenTar } from './remote-tarball.ts';
 import { extractDebianSource } from './source-tar.ts';
 
 export interface PackSource {
@@ -118,7 +118,7 @@ function decodeNames(text: string): Pick<NamedFiles, 'paths' | 'links'> {
 
 /** The file of the store that the source is, by its SHA-256; of one that was fetched, in whatever compression. */
 async function heldSource(host: Host, { sha256, remote }: PackSource): Promise<string | undefined> {
-  if (remote) return heldTar(host, remote);
+  if (remote) return provenTar(host, remote);
   return (await host.store.has(sha256)) ? sha256 : undefined;
 }
 

@@ -15,7 +15,9 @@ import { patchedPack } from '../../src/commands/source-pack.ts';
 import { locateFor, readSpecFiles } from '../../src/commands/spec-files.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import { fetchInputs } from '../../src/source/fetch-inputs.ts';
+import { storedPack } from '../../src/source/stored-pack.ts';
 import { makeWorld, type World } from '../container/world.ts';
+import { failureOf } from '../diagnostics/failure-of.ts';
 import { serveFiles, type FileServer } from '../host/file-server.ts';
 import { signingKeys } from '../source/release-keys.ts';
 import { mirrorsTo, pathAt } from '../source/release-server.ts';
@@ -100,6 +102,20 @@ it('is patched in the build as well, whatever the compression that it came in', 
   expect(tree?.kit.stack).toHaveLength(1);
   const left = createHash('sha256').update('long level;\n').digest('hex');
   expect(tree?.kit.left).toMatchObject([{ path: 'drivers/gauge.c', sha256: left }]);
+});
+
+it('is not mixed up with another one that a lock passes off as it', async () => {
+  const opened = await openSpec(world.host, 'gauge.yaml');
+  const { source } = await pinSource(world.host, opened);
+  if (source.kind !== 'release') throw new Error('not a release');
+  layFiles(join(world.folder, 'linux-6.1'), { Kconfig: 'mainmenu "Otter poacher"\n' });
+  const other = gzipSync(execFileSync('tar', ['-c', '-C', world.folder, 'linux-6.1']));
+  const { sha256, size } = await world.host.store.add([other]);
+  const passedOff = { sha256: source.tar.sha256, remote: { ...source, sha256, size } };
+  const failure = await failureOf(storedPack(world.host, passedOff));
+  expect(failure).toMatchObject({ code: 'source/wrong-tar', exit: 4 });
+  const { pack } = await storedPack(world.host, { sha256: source.tar.sha256, remote: source });
+  expect(pack.read('Kconfig')).toBe(gaugeTree['Kconfig']);
 });
 
 it('goes into the inputs of a kit in the compression in which it came', async () => {
