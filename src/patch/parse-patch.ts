@@ -91,6 +91,8 @@ export function parsePatch(name: string, text: string, strip = 1): ParsedPatch {
       draft.end = lines[Math.min(read.next, lines.length) - 1]?.end ?? line.end;
       at = read.next;
     } else {
+      const form = otherForm(line.text, next?.text ?? '', lines[at + 2]?.text ?? '');
+      if (form !== undefined) return stopped(line, form);
       if (draft && draft.hunks.length === 0) readGitLine(draft, line, strip);
       at += 1;
     }
@@ -98,6 +100,19 @@ export function parsePatch(name: string, text: string, strip = 1): ParsedPatch {
   finish();
   if (files.length > 0) return { files, diagnostics: [] };
   return stopped(lines[0] ?? { text: '', start: 0, end: 0 }, 'it changes no file');
+}
+
+/**
+ * A change in a form that is not read here. It is no prose to be passed over: patch(1) would apply some of them. What is
+ * indented stays prose, as in git: messages quote changes so.
+ */
+function otherForm(line: string, next: string, third: string): string | undefined {
+  if (line.startsWith('*** ') && next.startsWith('--- ') && /^\*{15}/.test(third))
+    return 'it goes on with a context diff (diff -c)';
+  if (/^@@@+ -\d/.test(line)) return 'it goes on with the combined diff of a merge';
+  if (/^\d+(?:,\d+)?[acd]\d+(?:,\d+)?\r?$/.test(line) && /^[<>] /.test(next))
+    return 'it goes on with a diff without any context';
+  return undefined;
 }
 
 function malformed(

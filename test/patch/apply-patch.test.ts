@@ -217,6 +217,7 @@ describe('applyPatch', () => {
     });
   });
 
+  const unified = gitDiff(before, { ...before, 'init/Kconfig': '# x\n' });
   it.each<[string, string, string]>([
     ['no patch at all', 'otters\n', 'patch/malformed'],
     ['nothing', '', 'patch/malformed'],
@@ -230,6 +231,22 @@ describe('applyPatch', () => {
     [
       'a huge count',
       '--- a/init/Kconfig\n+++ b/init/Kconfig\n@@ -1,999999999 +1 @@\n x\n',
+      'patch/malformed',
+    ],
+    // patch(1) would apply the first and the third as well: passed over, they would be lost
+    [
+      'a change in another form behind one that is read',
+      `${unified}*** a/drivers/gauge/Kconfig\n--- b/drivers/gauge/Kconfig\n***************\n*** 1 ****\n! x\n--- 1 ----\n! y\n`,
+      'patch/malformed',
+    ],
+    [
+      'a combined diff',
+      `${unified}diff --cc init/Kconfig\n--- a/init/Kconfig\n+++ b/init/Kconfig\n@@@ -1,2 -1,2 +1,3 @@@\n  x\n`,
+      'patch/malformed',
+    ],
+    [
+      'a diff without context',
+      `${unified}diff a/init/Kconfig b/init/Kconfig\n1c1\n< x\n---\n> y\n`,
       'patch/malformed',
     ],
     [
