@@ -13,6 +13,7 @@ import { defaultFetchLimits, type FetchLimits } from './fetch-url.ts';
 import type { Host } from './host.ts';
 import { isLocalHost } from './local-address.ts';
 import { networkOf, type Network } from './network.ts';
+import { formatBytes } from './quantities.ts';
 import { run, type RunOptions, type RunResult } from './processes.ts';
 import { proxyFor } from './proxy.ts';
 import { authorizationFor, forbiddenAddress, guardedLookup } from './send-request.ts';
@@ -273,13 +274,18 @@ export class GitRefusal extends FetchError {
 }
 
 /** In the words of git's C locale (from its sources: fetch-pack.c, remote-curl.c, http.c, index-pack.c). */
-function refusal(stderr: string, { secrets }: GitOptions): GitRefusal {
+function refusal(stderr: string, { secrets, memory }: GitOptions): GitRefusal {
   const lines = stderr.split('\n').filter((line) => line.trim() !== '');
   const said =
     lines.findLast((line) => line.startsWith('fatal:')) ?? lines.at(-1) ?? 'it ended without a word';
   const message = `git says: ${said.replace(/^(?:fatal|error):\s*/u, '').slice(0, 300)}`;
   const has = (pattern: RegExp): boolean => pattern.test(stderr);
   const status = Number(/returned error: (\d{3})/u.exec(stderr)?.[1] ?? Number.NaN);
+  if (memory !== undefined && has(/out of memory|mmap failed/iu))
+    return new GitRefusal(
+      `git may take ${formatBytes(memory)} of memory, and that was not enough: the place lists or sends what no kernel has; ${message}`,
+      {},
+    );
   if (has(/couldn't find remote ref|not our ref|no such remote ref|unadvertised object/iu))
     return new GitRefusal(message, { unknownName: true });
   if (has(/fsck error|inflate|bad object|did not send all necessary|corrupt|hash mismatch|SHA1 COLLISION/iu))

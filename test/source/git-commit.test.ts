@@ -553,7 +553,7 @@ describe('a server', () => {
         }),
       );
       expect(failure).toMatchObject({ code: 'host/download-failed', exit: 3 });
-      expect(failure.notes.join('\n')).toMatch(/memory/iu);
+      expect(failure.notes.join('\n')).toMatch(/git may take 268 MB of memory, and that was not enough/u);
       expect(stored()).toEqual([]);
     },
   );
