@@ -22,7 +22,8 @@ export function assumedAnswers(kernelVersion: string): Answers {
 
 /**
  * What a toolchain answers most likely, where nobody has asked it: as that of the default environment does, by its own
- * names, and yes to what that one is not asked. Good for a guess that is looked at afterwards, and for nothing else.
+ * names, and no to what that one is not asked: a yes could bring a package along that makes it come true. Good for a guess
+ * that is looked at afterwards, and for nothing else.
  *
  * @param assumed what the default environment answers
  * @param request which toolchain it is
@@ -38,5 +39,5 @@ export function likelyAnswer(
         .replaceAll(/\bld\.lld\b/gu, 'ld')
         .replaceAll(/\bllvm-(?=[a-z])/gu, '')
     : command.replaceAll(crossCompile ?? '', '');
-  return assumed.get(own) ?? (command.endsWith('&& echo "y" || echo "n"') ? 'y' : '');
+  return assumed.get(own) ?? (command.endsWith('&& echo "y" || echo "n"') ? 'n' : '');
 }

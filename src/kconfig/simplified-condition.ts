@@ -48,6 +48,11 @@ interface Junction {
 }
 type Term = Constant | Is | Equal | Order | Junction;
 
+/** How often two terms became one; two of the same constant count as well. */
+interface Joins {
+  count: number;
+}
+
 const no: Constant = { kind: 'constant', value: 0 };
 const mod: Constant = { kind: 'constant', value: 1 };
 const yes: Constant = { kind: 'constant', value: 2 };
@@ -118,19 +123,18 @@ export function simplifyConditions({
     if (sizeOf(whole) > mostSymbols) return whole;
     let term = whole;
     for (;;) {
-      const joined = joinAll(term);
-      if (joined === term && !alwaysDrops) return term;
-      const dropped = dropConstants(joined);
-      if (joined === term) return dropped;
-      term = dropped;
+      const joins: Joins = { count: 0 };
+      const joined = joinAll(term, joins);
+      if (joins.count === 0 && !alwaysDrops) return term;
+      term = dropConstants(joined);
+      if (joins.count === 0) return term;
     }
   }
 
-  /** @returns the same term when there is nothing to join */
-  function joinAll(term: Term): Term {
+  function joinAll(term: Term, joins: Joins): Term {
     if (!isJunction(term)) return term;
     const { kind } = term;
-    const operands = term.operands.map(joinAll);
+    const operands = term.operands.map((operand) => joinAll(operand, joins));
     for (let one = 0; one < operands.length; one += 1) {
       for (let other = 0; other < operands.length; other += 1) {
         const [a, b] = [operands[one], operands[other]];
@@ -138,9 +142,10 @@ export function simplifyConditions({
         if (!both) continue;
         operands[one] = unit(kind);
         operands[other] = both;
+        joins.count += 1;
       }
     }
-    return operands.every((operand, nth) => operand === term.operands[nth]) ? term : { kind, operands };
+    return { kind, operands };
   }
 
   /** What two terms are together, where that is one. */

@@ -110,7 +110,7 @@ describe('settleEnvironment', () => {
     expect(settled.needs.find((need) => need.package === 'zstd')?.because).toContain('KERNEL_ZSTD');
   });
 
-  it('takes a yes for granted where no answer is known', async () => {
+  it('goes on without an answer that is not known', async () => {
     const asks = '$(shell,{ is-odd; } >/dev/null 2>&1 && echo "y" || echo "n")';
     await lay(`${known}config ODD\n\tdef_bool ${asks}\n`);
     expect((await settle(() => both)).rounds).toHaveLength(1);
