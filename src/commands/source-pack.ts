@@ -5,8 +5,8 @@ import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
-import { isKeyFile, isPackFile } from '../kconfig/pack-files.ts';
-import { createPack, type Pack } from '../kconfig/pack.ts';
+import { isKeyFile, isPackFile, namedFiles } from '../kconfig/pack-files.ts';
+import { createPack, type Pack, type PackFile } from '../kconfig/pack.ts';
 import { applyStack } from '../patch/apply-patch.ts';
 import type { StackPatch } from '../patch/explain-misfits.ts';
 import { parsePatch, reversedChange, type FilePatch } from '../patch/parse-patch.ts';
@@ -130,16 +130,35 @@ function patchPack(
   for (const [path, file] of tree.changed) {
     if (!file) files.delete(path);
     else if (pack.files.has(path) || isPackFile(path)) {
-      files.set(path, { content: encodeLatin1(file.text), executable: file.executable });
+      files.set(path, packFile(file));
     }
   }
-  // what is in a key is not kept, and so nothing of it can be patched: it can be new
-  const brought = fileChanges(stack)
-    .map(({ oldPath, newPath }) => (oldPath === undefined ? newPath : undefined))
-    .filter((path) => path !== undefined)
-    .filter(isKeyFile);
-  const keys = new Set([...pack.keys, ...brought]);
+  addNamed(files, tree.changed);
+  // what is in a key is not kept, and so nothing of it can be patched: it can come and go
+  const keys = new Set(pack.keys);
+  for (const { oldPath, newPath, from } of fileChanges(stack)) {
+    if (oldPath === newPath) continue;
+    if (oldPath !== undefined && from !== 'copy') keys.delete(oldPath);
+    if (newPath !== undefined && isKeyFile(newPath)) keys.add(newPath);
+  }
   return { pack: createPack(pack.source, files, { newest: pack.newest, keys }), diagnostics };
+}
+
+function packFile({ text, executable }: PatchedFile): PackFile {
+  return { content: encodeLatin1(text), executable };
+}
+
+/** What Kconfig files name by its path, where patches have brought it: a pack of the patched source would have it. */
+function addNamed(files: Map<string, PackFile>, changed: WorkingTree['changed']): void {
+  let texts = [...changed].flatMap(([path, file]) => (file && files.has(path) ? [file.text] : []));
+  while (texts.length > 0) {
+    const brought = [...namedFiles(texts)].flatMap((path) => {
+      const file = files.has(path) ? undefined : changed.get(path);
+      return file ? [{ path, file }] : [];
+    });
+    for (const { path, file } of brought) files.set(path, packFile(file));
+    texts = brought.map(({ file }) => file.text);
+  }
 }
 
 function patchKept(pack: Pack, stack: readonly StackPatch[]): Pick<PatchedTree, 'tree' | 'diagnostics'> {
