@@ -1,16 +1,8 @@
 /** The fetch step of a kit, with real curl and wget against a server on this machine. */
-import {
-  chmodSync,
-  existsSync,
-  mkdirSync,
-  readdirSync,
-  readFileSync,
-  symlinkSync,
-  writeFileSync,
-} from 'node:fs';
+import { chmodSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
-import { delimiter, join } from 'node:path';
+import { join } from 'node:path';
 
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
@@ -21,6 +13,7 @@ import {
   fixtureInputs,
   layArtefacts,
   makeWorkbench,
+  programsBut,
   smallShell,
   type Ended,
   type Workbench,
@@ -66,20 +59,6 @@ afterEach(() => {
   bench.remove();
 });
 
-/** A PATH with every program of this machine but these. */
-function pathWithout(hidden: readonly string[]): string {
-  const folder = bench.path('some');
-  mkdirSync(folder, { recursive: true });
-  for (const from of (process.env['PATH'] ?? '').split(delimiter)) {
-    if (!existsSync(from)) continue;
-    for (const name of readdirSync(from)) {
-      if (!hidden.includes(name) && !existsSync(join(folder, name)))
-        symlinkSync(join(from, name), join(folder, name));
-    }
-  }
-  return folder;
-}
-
 const clients: readonly (readonly [string, readonly string[], readonly string[]])[] = [
   ['curl', ['wget'], ['sh']],
   ['wget', ['curl'], ['sh']],
@@ -88,7 +67,7 @@ const clients: readonly (readonly [string, readonly string[], readonly string[]]
 
 describe.each(clients)('with %s', (_, hidden, shell) => {
   const fetch = (env: Record<string, string> = {}): Promise<Ended> =>
-    bench.run(['fetch'], { shell, env: { PATH: pathWithout(hidden), ...env } });
+    bench.run(['fetch'], { shell, env: { PATH: programsBut(bench, hidden), ...env } });
 
   const expectInputs = (names: readonly string[]): void => {
     expect(readdirSync(bench.path('kit/inputs')).sort()).toEqual([...names].sort());
@@ -179,7 +158,7 @@ describe("the machine's logins", () => {
       for (const [path, body] of pool) secure.on(`/${decodeURIComponent(path)}`, { body });
       bench.write('netrc', netrc);
       const env = {
-        PATH: pathWithout(['wget']),
+        PATH: programsBut(bench, ['wget']),
         NETRC: bench.path('netrc'),
         CURL_CA_BUNDLE: certificate.file,
         QUERN_MIRRORS: `${base}/first=${secure.url}`,
@@ -206,7 +185,7 @@ describe("the machine's logins", () => {
     const heads: (string | undefined)[] = [];
     server.on('request', ({ headers }) => heads.push(headers.authorization));
     bench.write('netrc', secret);
-    const env = { PATH: pathWithout(['wget']), NETRC: bench.path('netrc') };
+    const env = { PATH: programsBut(bench, ['wget']), NETRC: bench.path('netrc') };
     expect((await bench.run(['fetch'], { env })).status).toBe(0);
     expect(heads).toEqual([undefined, undefined, undefined]);
   });
@@ -228,7 +207,7 @@ it('leaves files alone that it has not made', async () => {
 
 it('stops a place that sends more than was pinned', async () => {
   answersOf.set('/first/pool/main/l/linux/linux-source-6.1_6.1.192-2_all.deb', 'x'.repeat(100_000));
-  const ran = await bench.run(['fetch'], { env: { PATH: pathWithout(['wget']) } });
+  const ran = await bench.run(['fetch'], { env: { PATH: programsBut(bench, ['wget']) } });
   expect(ran.stderr).toMatch(/^curl: \(63\)/mu);
   expect(ran.status).toBe(0);
 });
@@ -248,13 +227,13 @@ it('says which file to copy when the source came from a disk', async () => {
 });
 
 it('says so when there is nothing to fetch with', async () => {
-  const ran = await bench.run(['fetch'], { env: { PATH: pathWithout(['curl', 'wget']) } });
+  const ran = await bench.run(['fetch'], { env: { PATH: programsBut(bench, ['curl', 'wget']) } });
   expect(ran.stderr).toContain('neither curl nor wget is installed');
   expect(ran.status).toBe(3);
 });
 
 it('turns the death of a command into 3, with a sentence', async () => {
-  const folder = pathWithout(['mv']);
+  const folder = programsBut(bench, ['mv']);
   writeFileSync(join(folder, 'mv'), '#!/bin/sh\nexit 1\n');
   chmodSync(join(folder, 'mv'), 0o755);
   const ran = await bench.run(['fetch'], { env: { PATH: folder } });

@@ -11,7 +11,7 @@ import {
   writeFileSync,
 } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { delimiter, join } from 'node:path';
 
 import { writeFiles } from '../../src/host/output-folder.ts';
 import { renderKit } from '../../src/kit/kit.ts';
@@ -117,11 +117,13 @@ export async function makeWorkbench(
 
 /** A PATH with the programs that a kit may call, as this machine has them, and without these. */
 export function programsBut(bench: Workbench, without: readonly string[]): string {
-  mkdirSync(bench.path('path'));
-  for (const folder of (process.env['PATH'] ?? '').split(':').filter(existsSync)) {
+  mkdirSync(bench.path('path'), { recursive: true });
+  // also links that lead nowhere, of which a machine has some
+  const done = new Set([...without, ...readdirSync(bench.path('path'))]);
+  for (const folder of (process.env['PATH'] ?? '').split(delimiter).filter(existsSync)) {
     for (const name of readdirSync(folder)) {
-      const link = bench.path('path', name);
-      if (!without.includes(name) && !existsSync(link)) symlinkSync(join(folder, name), link);
+      if (!done.has(name)) symlinkSync(join(folder, name), bench.path('path', name));
+      done.add(name);
     }
   }
   return bench.path('path');
