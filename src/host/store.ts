@@ -14,6 +14,7 @@ import { quoted } from '../diagnostics/printable.ts';
 import { isDropped } from './claim.ts';
 import { digestFile } from './digest-file.ts';
 import { fetchCodes } from './fetch-codes.ts';
+import { FileParts } from './file-parts.ts';
 import { Incoming } from './incoming.ts';
 import { asideName, isAside, isLeftover } from './store-aside.ts';
 import { storeFailure } from './store-failure.ts';
@@ -156,6 +157,15 @@ export class Store {
       const digest = createHash('sha256').update(content).digest('hex');
       return (await this.#isRight(sha256, digest)) ? content : undefined;
     });
+  }
+
+  /**
+   * The same for a file of which only parts are wanted: it is looked at as a whole, and read when it is asked.
+   * @throws Failure `host/lent-damaged` for one that is lent
+   */
+  async parts(sha256: string): Promise<FileParts | undefined> {
+    if (!(await this.has(sha256))) return undefined;
+    return await this.#attempt(async () => new FileParts(this.path(sha256)));
   }
 
   /**

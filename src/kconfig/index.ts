@@ -40,7 +40,7 @@ export type {
   SymbolType,
   Tristate,
 } from './model.ts';
-export { createPack, decodePack, encodePack, type Pack, type PackFile } from './pack.ts';
+export { createPack, decodePack, encodePack, type Pack, type PackBytes, type PackFile } from './pack.ts';
 export { parseTree, type ParsedTree, type ParseInput } from './parse-tree.ts';
 export type { Questions } from './probe-exchange.ts';
 export type { Probes } from './probes.ts';

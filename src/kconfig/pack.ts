@@ -43,11 +43,20 @@ export interface Pack extends ListedFiles, SourceFacts {
   readonly files: ReadonlyMap<string, PackFile>;
 }
 
+/** The bytes of a pack, of which parts are asked for: all in memory, as a `Uint8Array` has them, or in a file. */
+export interface PackBytes {
+  readonly length: number;
+  subarray(start: number, end: number): Uint8Array;
+}
+
 const magic = 'quern-kconfig-pack';
 const digestPattern = /^[0-9a-f]{64}$/;
 /** Ten times what trees have. */
 const mostFiles = 50_000;
 const longestPath = 1024;
+const longestLine = longestPath + 20;
+/** Bytes of the head that are read at once. */
+const windowSize = 64 << 10;
 
 /** Relative, in ASCII, without empty parts, `.` and `..`, without control characters. */
 export function isPackPath(path: string): boolean {
@@ -136,11 +145,11 @@ type Decoded =
   | { readonly value: undefined; readonly diagnostics: readonly Diagnostic[] };
 
 /**
- * Reads a pack; its files are views into `bytes`. Everything is checked that does not take a digest.
+ * Reads a pack; what is in its files is asked of `bytes` each time. Everything is checked that does not take a digest.
  *
  * @param name of the pack, for messages
  */
-export function decodePack(bytes: Uint8Array, name: string): Decoded {
+export function decodePack(bytes: PackBytes, name: string): Decoded {
   const bad = (why: string): Decoded => ({
     value: undefined,
     diagnostics: [
@@ -190,21 +199,45 @@ export function decodePack(bytes: Uint8Array, name: string): Decoded {
   if (expected !== bytes.length) return bad(`it has ${bytes.length} bytes where its index makes ${expected}`);
   const files = new Map<string, PackFile>();
   for (const { path, size, executable } of index) {
-    files.set(path, { content: bytes.subarray(at, at + size), executable });
+    files.set(path, new PackedFile(bytes, at, size, executable));
     at += size;
   }
   return { value: packOf(source, files, { newest: Number(newest), keys }), diagnostics: [] };
 }
 
+class PackedFile implements PackFile {
+  readonly executable: boolean;
+  readonly #bytes: PackBytes;
+  readonly #at: number;
+  readonly #size: number;
+
+  constructor(bytes: PackBytes, at: number, size: number, executable: boolean) {
+    this.#bytes = bytes;
+    this.#at = at;
+    this.#size = size;
+    this.executable = executable;
+  }
+
+  get content(): Uint8Array {
+    return this.#bytes.subarray(this.#at, this.#at + this.#size);
+  }
+}
+
 /** The lines at the beginning, one after the other; `undefined` where there is none of reasonable length. */
-function headLines(bytes: Uint8Array): { next(): string | undefined; position(): number } {
+function headLines(bytes: PackBytes): { next(): string | undefined; position(): number } {
+  let window = bytes.subarray(0, Math.min(windowSize, bytes.length));
+  let start = 0;
   let at = 0;
   return {
     next() {
-      const end = bytes.indexOf(0x0a, at);
-      if (end < 0 || end - at > longestPath + 20) return undefined;
-      const line = decodeLatin1(bytes.subarray(at, end));
-      at = end + 1;
+      if (at + longestLine > start + window.length) {
+        start = at;
+        window = bytes.subarray(start, Math.min(start + windowSize, bytes.length));
+      }
+      const end = window.indexOf(0x0a, at - start);
+      if (end < 0 || start + end - at > longestLine) return undefined;
+      const line = decodeLatin1(window.subarray(at - start, end));
+      at = start + end + 1;
       return line;
     },
     position: () => at,

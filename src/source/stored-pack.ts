@@ -58,7 +58,7 @@ export async function keptPack(
 ): Promise<StoredPack | undefined> {
   const noted = await host.store.readNamed('packs', noteOf(source));
   const sha256 = expected ?? /^([0-9a-f]{64})\n$/.exec(noted?.toString('latin1') ?? '')?.[1];
-  const bytes = sha256 === undefined ? undefined : await host.store.read(sha256);
+  const bytes = sha256 === undefined ? undefined : await host.store.parts(sha256);
   if (sha256 === undefined || !bytes) return undefined;
   const { value } = decodePack(bytes, sha256);
   return value?.source === source.sha256 ? { pack: value, sha256 } : undefined;
@@ -98,7 +98,7 @@ async function keptFiles(host: Host, source: PackSource): Promise<NamedFiles | u
   const noted = await host.store.readNamed('packs', filesNote(source));
   const [, pack, names] = /^([0-9a-f]{64}) ([0-9a-f]{64})\n$/.exec(noted?.toString('latin1') ?? '') ?? [];
   if (pack === undefined || names === undefined) return undefined;
-  const [packed, named] = [await host.store.read(pack), await host.store.read(names)];
+  const [packed, named] = [await host.store.parts(pack), await host.store.read(names)];
   if (!packed || !named) return undefined;
   const { value } = decodePack(packed, pack);
   if (value?.source !== source.sha256) return undefined;

@@ -49,9 +49,14 @@ it(
     };
     work.change(work.spec, '{ debian: linux-source-6.1 }', `{ git: ${site}/linux.git, commit: ${commit} }`);
     work.change(work.spec, "version: '6.1'", `version: '${lock.answers.kernelVersion}'`);
-    const kept = await quern('keep', work.spec, '-o', 'kept');
-    expect(kept.stderr).not.toContain('error[');
-    expect(kept.status).toBe(0);
+    for (const words of [
+      ['pin', work.spec],
+      ['keep', work.spec, '-o', 'kept'],
+    ]) {
+      const done = await quern(...words);
+      expect(done.stderr).not.toContain('error[');
+      expect(done.status).toBe(0);
+    }
 
     const store = work.path('empty-store');
     const again = withoutNetwork(

@@ -6,6 +6,7 @@ import {
   readdirSync,
   readFileSync,
   rmSync,
+  truncateSync,
   utimesSync,
   writeFileSync,
 } from 'node:fs';
@@ -123,6 +124,18 @@ describe('Store', () => {
     expect(await later.read(digest)).toBeUndefined();
     expect(existsSync(join(folder, digest))).toBe(false);
     expect(await later.read(digest)).toBeUndefined();
+  });
+
+  it('hands out parts of what is as its name says, and says so when it becomes shorter', async () => {
+    await store.add([bytes]);
+    const parts = await store.parts(digest);
+    expect(parts?.length).toBe(bytes.length);
+    expect(parts?.subarray(6, 10)).toEqual(bytes.subarray(6, 10));
+    expect(parts?.subarray(bytes.length, bytes.length)).toEqual(Buffer.alloc(0));
+    truncateSync(store.path(digest), 8);
+    expect(() => parts?.subarray(6, 10)).toThrow(/has become shorter/u);
+    expect(await new Store(store.folder).parts(digest)).toBeUndefined();
+    expect(await store.parts('0'.repeat(64))).toBeUndefined();
   });
 
   it('removes what killed processes left a day ago, and nothing else', async () => {

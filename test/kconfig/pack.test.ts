@@ -1,7 +1,14 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 
-import { createPack, decodePack, encodePack, isPackPath, type PackFile } from '../../src/kconfig/pack.ts';
+import {
+  createPack,
+  decodePack,
+  encodePack,
+  isPackPath,
+  type Pack,
+  type PackFile,
+} from '../../src/kconfig/pack.ts';
 import { isPackFile, namedFiles } from '../../src/kconfig/pack-files.ts';
 
 const source = 'ab'.repeat(32);
@@ -31,6 +38,9 @@ x 10 scripts/cc-version.sh
 mainmenu "Otter Bank \xe4"
 #!/bin/sh
 `;
+
+const contents = (pack: Pack | undefined): readonly unknown[] =>
+  [...(pack?.files ?? [])].map(([path, { content, executable }]) => [path, { content, executable }]);
 
 describe('a pack', () => {
   it('is written as its format says', () => {
@@ -69,9 +79,30 @@ describe('a pack', () => {
         const { value, diagnostics } = decodePack(encoded, 'p');
         expect(diagnostics).toEqual([]);
         expect(value?.source).toBe(source);
-        expect(new Map(value?.files)).toEqual(new Map(entries.sort(([a], [b]) => (a < b ? -1 : 1))));
+        expect(contents(value)).toEqual(entries.sort(([a], [b]) => (a < b ? -1 : 1)));
       }),
     );
+  });
+
+  it('is read in parts, a head that is longer than one of them too', () => {
+    const names = Array.from({ length: 3000 }, (_, nth) => `arch/gauge/${'station-'.repeat(4)}${nth}`);
+    const entries = names.map(
+      (name) => [name, { content: Uint8Array.from(bytes(name)), executable: false }] as const,
+    );
+    const encoded = encodePack(createPack(source, entries));
+    const asked: number[] = [];
+    const { value } = decodePack(
+      {
+        length: encoded.length,
+        subarray(start, end) {
+          asked.push(end - start);
+          return encoded.subarray(start, end);
+        },
+      },
+      'p',
+    );
+    expect(Math.max(...asked)).toBeLessThan(100_000);
+    expect(contents(value)).toEqual([...entries].sort(([a], [b]) => (a < b ? -1 : 1)));
   });
 
   it('is refused when a byte of it is missing, at whatever place', () => {
