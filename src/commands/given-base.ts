@@ -6,7 +6,6 @@ import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { exists, writeWhole } from '../host/output-folder.ts';
-import { readDebianConfig } from '../source/debian-config.ts';
 import { isPackaged, type Inputs, type PackagedConfigPin } from '../spec/lock.ts';
 import { commandCodes } from './codes.ts';
 import type { OpenSpec } from './open-spec.ts';
@@ -26,6 +25,8 @@ export async function withBase(
   { origins, base }: Pick<Inputs, 'origins' | 'base'>,
 ): Promise<LocalFiles> {
   if (!base || !isPackaged(base)) return files;
+  // loaded only here, with all that fetches
+  const { readDebianConfig } = await import('../source/debian-config.ts');
   const content = await readDebianConfig(host, origins, base);
   const name = packagedName(base);
   return {

@@ -12,8 +12,8 @@ import type { StackPatch } from '../patch/explain-misfits.ts';
 import { parsePatch, reversedChange, type FilePatch } from '../patch/parse-patch.ts';
 import { WorkingTree, type PatchedFile } from '../patch/working-tree.ts';
 import { decoding } from '../source/decoding.ts';
-import { fetchSource } from '../source/fetch-inputs.ts';
-import { keptPack, storedPack, type PackSource } from '../source/stored-pack.ts';
+import type { PackSource } from '../source/held-source.ts';
+import { keptPack, storedPack } from '../source/stored-pack.ts';
 import type { SourceInputs } from '../spec/lock.ts';
 import { isRemote } from '../spec/spec.ts';
 import type { OpenSpec } from './open-spec.ts';
@@ -48,8 +48,11 @@ export async function patchedPack(
   { expected, whole = false }: { readonly expected?: string | undefined; readonly whole?: boolean } = {},
 ): Promise<PatchedPack> {
   const wanted = packSource(inputs);
-  const fetched = (): Promise<void> =>
-    fetchSource(host, inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
+  const fetched = async (): Promise<void> => {
+    // loaded only here: mostly the store has the pack
+    const { fetchSource } = await import('../source/fetch-inputs.ts');
+    await fetchSource(host, inputs, locateFor(host, opened), { epoch: opened.spec.build.epoch });
+  };
   let stored = await keptPack(host, wanted, expected);
   if (!stored) {
     await fetched();

@@ -15,7 +15,6 @@ import { takenBase, withBase } from './given-base.ts';
 import { askingPack } from './answer-tree.ts';
 import { openLock, openSpec, type OpenSpec } from './open-spec.ts';
 import type { ProbeOptions } from './options.ts';
-import { archiveReader, pinPackagedBase, pinSource, type ArchiveReader } from './pin-inputs.ts';
 import { collectRequests, type Asked } from './requests.ts';
 import { besideSpec } from './resolve-inside.ts';
 import { blamePatches, patchedPack, type PatchedPack } from './source-pack.ts';
@@ -163,32 +162,27 @@ interface Ground {
 }
 
 async function groundOf(opened: OpenSpec, lock: Lock | undefined, host: Host): Promise<Ground> {
-  const stale = lock && staleParts(opened.spec, lock);
-  const archive = archiveReader(host, opened);
-  if (!lock || stale?.source) {
-    const { diagnostics, ...inputs } = await pinSource(host, opened, archive);
-    return { inputs, base: await baseOf(host, opened, lock, archive), diagnostics };
-  }
-  const { inputs, answers } = lock;
-  return {
-    inputs,
-    base: await baseOf(host, opened, lock, archive),
-    pack: answers?.pack,
-    probes: answers && !stale?.packages ? new Map(Object.entries(answers.probes)) : undefined,
-    diagnostics: [],
-  };
-}
-
-/** Out of a package: as the lock has it, or else as the archive has it now. */
-async function baseOf(
-  host: Host,
-  opened: OpenSpec,
-  lock: Lock | undefined,
-  archive: ArchiveReader,
-): Promise<Ground['base']> {
   const { base } = opened.spec.config;
-  if (base.kind !== 'debian') return { origins: {} };
-  if (lock && !staleParts(opened.spec, lock).base) return lock.inputs;
-  const { origins } = await archive(configMachine(base.config));
-  return { origins, base: await pinPackagedBase(host, opened, archive) };
+  const packaged = base.kind === 'debian' ? configMachine(base.config) : undefined;
+  const stale = lock && staleParts(opened.spec, lock);
+  const locked = stale?.source ? undefined : lock;
+  const lockedBase = packaged === undefined ? { origins: {} } : stale?.base ? undefined : lock?.inputs;
+  const known = {
+    pack: locked?.answers?.pack,
+    probes: locked?.answers && !stale?.packages ? new Map(Object.entries(locked.answers.probes)) : undefined,
+  };
+  if (locked && lockedBase) return { ...known, inputs: locked.inputs, base: lockedBase, diagnostics: [] };
+  // loaded only here: with a lock that goes with the spec nothing is looked for elsewhere
+  const { archiveReader, pinPackagedBase, pinSource } = await import('./pin-inputs.ts');
+  const archive = archiveReader(host, opened);
+  const { diagnostics, ...inputs } = locked
+    ? { ...locked.inputs, diagnostics: [] }
+    : await pinSource(host, opened, archive);
+  return { ...known, inputs, base: lockedBase ?? (await packagedBase()), diagnostics };
+
+  /** As the archive has it now. */
+  async function packagedBase(): Promise<Ground['base']> {
+    const { origins } = await archive(packaged);
+    return { origins, base: await pinPackagedBase(host, opened, archive) };
+  }
 }

@@ -12,7 +12,8 @@ import { archiveUmask } from '../kit/commit-archive.ts';
 import type { GitPin } from '../spec/lock.ts';
 import { commitFolder } from '../spec/source-text.ts';
 import { sourceCodes } from './codes.ts';
-import { objectName, treeOfArchive } from './git-objects.ts';
+import { objectName } from './git-objects.ts';
+import { treeOfArchive } from './git-tree.ts';
 import { damaged } from './read-pack.ts';
 import { mostTar } from './tar-content.ts';
 

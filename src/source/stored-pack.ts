@@ -3,27 +3,13 @@
  * files a folder tells which pack is that of which source. Both may come back from a CI cache, and are looked at like
  * anything from outside: what is damaged, or of another source, is made again.
  */
-import { rm } from 'node:fs/promises';
-
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { createPack, decodePack, encodePack, packVersion, type Pack } from '../kconfig/pack.ts';
-import type { RemotePin } from '../spec/lock.ts';
-import { tarName } from '../spec/source-text.ts';
 import { sourceCodes } from './codes.ts';
-import { damaged, filesOfArchive, packOfArchive, type NamedFiles } from './read-pack.ts';
-import { provenTar } from './remote-tarball.ts';
-import { extractDebianSource } from './source-tar.ts';
-
-export interface PackSource {
-  /** Stands for the source. */
-  readonly sha256: string;
-  /** The source is a Debian package, of this name. */
-  readonly debianPackage?: string | undefined;
-  /** The source was fetched; its SHA-256 is that of the tar, in whatever file the store has it. */
-  readonly remote?: RemotePin | undefined;
-}
+import type { PackSource } from './held-source.ts';
+import type { NamedFiles } from './read-pack.ts';
 
 export interface StoredPack {
   readonly pack: Pack;
@@ -40,10 +26,9 @@ export interface StoredPack {
 export async function storedPack(host: Host, source: PackSource, expected?: string): Promise<StoredPack> {
   const kept = await keptPack(host, source, expected);
   if (kept) return kept;
-  host.progress.stage('reading the Kconfig files of the source');
-  const pack = await readSource(host, source, (path, name) =>
-    packOfArchive(path, source.sha256, host.signal, name),
-  );
+  // what reads archives is loaded only where the store does not have all that was once read
+  const { packOfSource } = await import('./held-source.ts');
+  const pack = await packOfSource(host, source);
   const { sha256 } = await host.store.add([encodePack(pack)]);
   await host.store.keepNamed('packs', noteOf(source), `${sha256}\n`);
   if (expected !== undefined && expected !== sha256) throw differs(source, expected, sha256);
@@ -78,12 +63,13 @@ export async function sourceFiles(
 ): Promise<NamedFiles | undefined> {
   const kept = await keptFiles(host, source);
   if (kept && [...paths].every((path) => kept.files.has(path) || !isPlain(kept, path))) return kept;
-  if ((await heldSource(host, source)) === undefined) return undefined;
-  host.progress.stage('reading the files that the patches touch');
-  const wanted = (path: string): boolean => paths.has(path) || kept?.files.has(path) === true;
-  const found = await readSource(host, source, (path, name) =>
-    filesOfArchive(path, wanted, host.signal, name),
+  const { filesOfSource } = await import('./held-source.ts');
+  const found = await filesOfSource(
+    host,
+    source,
+    (path) => paths.has(path) || kept?.files.has(path) === true,
   );
+  if (!found) return undefined;
   const pack = await host.store.add([encodePack(createPack(source.sha256, found.files))]);
   const names = await host.store.add([Buffer.from(encodeNames(found), 'latin1')]);
   await host.store.keepNamed('packs', filesNote(source), `${pack.sha256} ${names.sha256}\n`);
@@ -114,37 +100,6 @@ function decodeNames(text: string): Pick<NamedFiles, 'paths' | 'links'> {
   const lines = text.split('\n').slice(0, -1);
   const links = new Set(lines.filter((line) => line.startsWith('> ')).map((line) => line.slice(2)));
   return { paths: new Set(lines.map((line) => line.replace(/^> /, ''))), links };
-}
-
-/** The file of the store that the source is, by its SHA-256; of one that was fetched, in whatever compression. */
-async function heldSource(host: Host, { sha256, remote }: PackSource): Promise<string | undefined> {
-  if (remote) return provenTar(host, remote);
-  return (await host.store.has(sha256)) ? sha256 : undefined;
-}
-
-/** @param read reads the tar archive at a path, of which messages say the name */
-async function readSource<T>(
-  host: Host,
-  source: PackSource,
-  read: (path: string, name?: string) => Promise<T>,
-): Promise<T> {
-  const { debianPackage, remote } = source;
-  // read from what it is pinned as, or not at all
-  const sha256 = await heldSource(host, source);
-  if (sha256 === undefined) throw new Error(`the store does not have the source ${source.sha256}`);
-  const path = host.store.path(sha256);
-  if (debianPackage === undefined) return read(path, remote && tarName(remote.urls));
-  // where gigabytes have their place; named as what the store sweeps away when it was left by a process that was killed
-  const inner = await host.store.asidePath();
-  try {
-    await extractDebianSource(path, debianPackage, inner, host.signal);
-    return await read(inner, debianPackage);
-  } catch (error) {
-    host.signal.throwIfAborted();
-    throw error instanceof Failure ? error : damaged(debianPackage, error);
-  } finally {
-    await rm(inner, { force: true });
-  }
 }
 
 /** Which files are kept of a source beside its pack; the number goes up when they are kept otherwise. */

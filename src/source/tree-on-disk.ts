@@ -7,8 +7,8 @@ import { Readable } from 'node:stream';
 import type { Host } from '../host/host.ts';
 import { isPackPath, type Pack } from '../kconfig/pack.ts';
 import type { ListedFiles } from '../kconfig/tree-files.ts';
+import { assertKernel, collectPack } from './collect-pack.ts';
 import { localFailure } from './local-failure.ts';
-import { assertKernel, collectPack } from './read-pack.ts';
 import type { SourceEntry } from './source-tar.ts';
 
 /** What an earlier build leaves in a folder; it is no part of the source. */

@@ -1,6 +1,6 @@
 import { Readable } from 'node:stream';
 
-import { decompressStream, type Compression } from './decompress.ts';
+import type { Compression } from './decompress.ts';
 import { archiveFormat } from './local-tarball.ts';
 
 /**
@@ -13,6 +13,8 @@ import { archiveFormat } from './local-tarball.ts';
 export async function unpackedFile(bytes: Uint8Array, most: number): Promise<Uint8Array> {
   const compression = compressionOf(bytes);
   if (compression === 'none') return bytes;
+  // loaded only here: most files are as they are
+  const { decompressStream } = await import('./decompress.ts');
   const chunks: Uint8Array[] = [];
   let size = 0;
   try {

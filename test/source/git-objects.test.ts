@@ -7,7 +7,8 @@ import { join } from 'node:path';
 import fc from 'fast-check';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 
-import { objectName, treeOfArchive } from '../../src/source/git-objects.ts';
+import { objectName } from '../../src/source/git-objects.ts';
+import { treeOfArchive } from '../../src/source/git-tree.ts';
 import { GitRepository } from './git-server.ts';
 
 let folder: string;
