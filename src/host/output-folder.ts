@@ -135,13 +135,15 @@ export async function writeWhole(path: string, content: string | Uint8Array): Pr
     await writeFile(aside, content);
     await rename(aside, path);
   } catch (error) {
-    await rm(aside, { force: true });
+    // where a part of the path is a file, even this fails; why nothing was written is what counts
+    await rm(aside, { force: true }).catch(() => undefined);
     throw notWritten(path, error);
   }
 }
 
 function notWritten(path: string, error: unknown): Failure {
-  const gone = error instanceof Error && 'code' in error && error.code === 'ENOENT';
+  const code = error instanceof Error && 'code' in error ? error.code : undefined;
+  const gone = code === 'ENOENT' || code === 'ENOTDIR';
   const why = error instanceof Error ? error.message : String(error);
   return new Failure(
     folderCodes.report('host/output-not-writable', {

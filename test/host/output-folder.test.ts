@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 
 import { Failure } from '../../src/diagnostics/catalogue.ts';
-import { makeOutputFolder, writeFiles, type Ours } from '../../src/host/output-folder.ts';
+import { makeOutputFolder, writeFiles, writeWhole, type Ours } from '../../src/host/output-folder.ts';
 import { makeWorld, type World } from '../container/world.ts';
 
 let world: World;
@@ -83,5 +83,15 @@ describe('makeOutputFolder', () => {
     writeFileSync(join(world.folder, 'place', 'file'), '');
     out = join(world.folder, 'place', 'file', 'out');
     expect(await refusal(make())).toMatch(/^host\/output-(?:taken|not-writable): /u);
+  });
+});
+
+describe('writeWhole', () => {
+  it.each(['no-folder', 'file'])('says that there is no folder to write in: %s', async (parent) => {
+    writeFileSync(join(world.folder, 'file'), 'mine');
+    expect(await refusal(writeWhole(join(world.folder, parent, 'spec.yaml'), 'ours'))).toMatch(
+      /^host\/output-not-writable: .* there is no such folder/u,
+    );
+    expect(readFileSync(join(world.folder, 'file'), 'utf8')).toBe('mine');
   });
 });
