@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
+import { exists } from '../host/output-folder.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import { globFolder, inByteOrder, isGlob, matchesGlob } from '../patch/glob.ts';
 import { parseSeries } from '../patch/series.ts';
@@ -90,6 +91,17 @@ async function readSeries(
         help: 'Patches of a series lie below its folder, and their names are plain.',
       }),
     );
+  const inside = entries.filter((entry) => filePath.pattern.test(home + entry.path));
+  const there = await Promise.all(inside.map((entry) => exists(join(folder, home, entry.path))));
+  const missing = inside
+    .filter((_, index) => !there[index])
+    .map((entry) =>
+      commandCodes.report('command/file-missing', {
+        message: `the series ${quoted(name, 120)} names ${quoted(entry.path, 120)}, which is not there`,
+        span: { file: name, start: entry.start, end: entry.end },
+        help: 'Bring the patch into the folder of the series, or take its line out.',
+      }),
+    );
   const none =
     entries.length > 0 || diagnostics.length > 0
       ? []
@@ -99,7 +111,7 @@ async function readSeries(
             help: 'Bring the series that was meant, or take it out of the patches of the spec.',
           }),
         ];
-  const wrong = [...diagnostics, ...outside, ...none];
+  const wrong = [...diagnostics, ...outside, ...missing, ...none];
   if (wrong.length > 0) throw new Failure(wrong, { sources });
   return entries.map((entry) => ({ path: home + entry.path, strip: entry.strip, reverse: entry.reverse }));
 }

@@ -304,6 +304,17 @@ describe('quern check', () => {
     expect(exitOf(diagnostics)).toBe(exit);
   });
 
+  it('names the lines of a series whose patches are not there', async () => {
+    layFiles(join(folder, 'station'), {
+      'gauge.yaml': spec.replace('[patches/buoy.patch]', '[{ series: quilt/series }]'),
+      'quilt/series': 'weir.patch -p1\nbuoy.patch\nlock.patch\n',
+      'quilt/buoy.patch': patch,
+    });
+    const { diagnostics, sources } = await failure(check({ spec: name, probeHost: false }, host));
+    const places = diagnostics.map(({ span }) => span && sources.get(span.file)?.slice(span.start, span.end));
+    expect(places).toEqual(['weir.patch -p1', 'lock.patch']);
+  });
+
   it('names the patch that has broken a Kconfig file', async () => {
     writeFileSync(
       join(folder, 'station/patches/buoy.patch'),
