@@ -106,17 +106,18 @@ function alreadyThere({ reverse }: StackPatch, change: FilePatch, report: Report
       },
     );
   }
-  return report(
-    'patch/already-applied',
-    change,
-    reverse
-      ? 'is to be taken back, and the tree does not have it'
-      : 'is in the tree already: all that it changes',
-    {
-      notes: ['Backwards it applies; the stable releases of a kernel take up what was a patch before.'],
-      help: 'Take the patch out of the spec.',
-    },
-  );
+  if (reverse) {
+    return report('patch/already-applied', change, 'is to be taken back, and the tree does not have it', {
+      notes: ['What the patch takes out is what stands there: it applies as it was made.'],
+      help: 'Take the patch out of the spec, or its `reverse: true` (`-R` in a series) if it is to be applied.',
+    });
+  }
+  return report('patch/already-applied', change, 'is in the tree already: all that it changes', {
+    notes: [
+      'Backwards it applies. An earlier patch of the spec may have the same change; and the stable releases of a kernel take up what was a patch before.',
+    ],
+    help: 'Take the patch out of the spec.',
+  });
 }
 
 function explainMisfit(

@@ -95,6 +95,14 @@ describe('a patch', () => {
     expect(said({ [path]: changed }, patch)).toMatchObject({ code: 'patch/already-applied', exit: 4 });
   });
 
+  it('that is to be taken back and is not there is told to be applied as it is', () => {
+    expect(said({ [path]: gauge }, patch, { reverse: true })).toMatchObject({
+      code: 'patch/already-applied',
+      notes: [expect.not.stringContaining('Backwards')],
+      help: expect.stringContaining('`reverse: true`'),
+    });
+  });
+
   it('that is there in part says of which file', () => {
     const other = patch.replaceAll('gauge.c', 'other.c');
     const { diagnostics } = run({ [path]: changed, 'drivers/gauge/other.c': gauge }, [
