@@ -103,11 +103,35 @@ function isObject(data: unknown): data is Readonly<Record<string, unknown>> {
   return typeof data === 'object' && data !== null;
 }
 
-/** The place in a JSON text that V8's message names, in either of its wordings. */
+const unexpected = 'Unexpected token';
+
+function jsonFault(text: string): string | undefined {
+  try {
+    JSON.parse(text);
+    return undefined;
+  } catch (error) {
+    return error instanceof Error ? error.message : String(error);
+  }
+}
+
+/** V8 names an unexpected token without its place: the shortest beginning that is wrong in the same way ends with it. */
+function placeOfToken(text: string): number {
+  let sound = 0;
+  let wrong = text.length;
+  while (wrong - sound > 1) {
+    const middle = Math.floor((sound + wrong) / 2);
+    if (jsonFault(text.slice(0, middle))?.startsWith(unexpected)) wrong = middle;
+    else sound = middle;
+  }
+  return sound;
+}
+
+/** The place in a JSON text that V8's message names, in any of its wordings. */
 function syntaxError(error: unknown, text: string, file: string): Diagnostic {
   const reason = error instanceof Error ? error.message : String(error);
-  const position = /at position (\d+)/.exec(reason)?.[1];
-  const start = position === undefined ? text.length : Math.min(Number(position), text.length);
+  const named = /at position (\d+)/.exec(reason)?.[1];
+  const place = reason.startsWith(unexpected) ? placeOfToken(text) : text.length;
+  const start = named === undefined ? place : Math.min(Number(named), text.length);
   return specCodes.report('spec/lock-json', {
     message: 'the lock is not JSON: it breaks off or goes wrong here',
     span: { file, start, end: start + 1 },

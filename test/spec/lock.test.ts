@@ -225,6 +225,19 @@ function found(search: string | RegExp, replacement: string): string[] {
 }
 
 describe('readLock', () => {
+  // V8 names some of these places in its message, and others not
+  test.each<[string, string, string, string]>([
+    ['the marks of a merge', '{\n  "lock"', '<<<<<<< HEAD\n{\n  "lock"', '<<<<<<< HEAD\n{'],
+    ['marks of a merge further down', '"essential": false', '\n=======\n"essential": false', '=======\n'],
+    ['a word without quotes', '"amd64"', 'amd64', 'amd64'],
+    ['a value left out', '"essential": false', '"essential": }', '}'],
+  ])('shows where it is no JSON: %s', (_, written, edited, place) => {
+    const text = formatLock(lock).replace(written, edited);
+    const [diagnostic] = readLock(text, 'gauge-station.lock.json').diagnostics;
+    expect(diagnostic?.code).toBe('spec/lock-json');
+    expect(diagnostic?.span?.start).toBe(text.indexOf(edited) + edited.indexOf(place));
+  });
+
   test.each<[string, string | RegExp, string, string[]]>([
     ['a digest too short', digest('5'), digest('5').slice(1), [`content@"${digest('5').slice(1)}"`]],
     ['a digest in capitals', digest('2'), digest('A'), [`content@"${digest('A')}"`]],
