@@ -123,8 +123,13 @@ async function makeAside(target: string): Promise<string> {
 export async function writeFiles(folder: string, files: ReadonlyMap<string, Uint8Array>): Promise<void> {
   for (const [path, content] of files) {
     const target = join(folder, path);
-    await mkdir(dirname(target), { recursive: true, mode: 0o755 });
-    await writeFile(target, content, { mode: 0o644 });
+    const home = dirname(target);
+    const outermost = await mkdir(home, { recursive: true });
+    // modes that are given to mkdir and writeFile would be cut by the umask
+    for (let made = home; outermost !== undefined && made.length >= outermost.length; made = dirname(made))
+      await chmod(made, 0o755);
+    await writeFile(target, content);
+    await chmod(target, 0o644);
   }
 }
 

@@ -1,5 +1,5 @@
 import { spawnSync } from 'node:child_process';
-import { mkdirSync, readFileSync, readdirSync, symlinkSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, readdirSync, statSync, symlinkSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
@@ -84,6 +84,23 @@ describe('makeOutputFolder', () => {
     out = join(world.folder, 'place', 'file', 'out');
     expect(await refusal(make())).toMatch(/^host\/output-(?:taken|not-writable): /u);
   });
+});
+
+it('writeFiles lets everybody read what it makes, whatever the umask, and leaves folders that were there', async () => {
+  const mode = (path: string): string => (statSync(join(out, path)).mode & 0o777).toString(8);
+  mkdirSync(out, { recursive: true, mode: 0o700 });
+  const before = process.umask(0o077);
+  try {
+    await writeFiles(out, new Map([['kit/patches/weir.patch', Buffer.from('diff')]]));
+  } finally {
+    process.umask(before);
+  }
+  expect(['.', 'kit', 'kit/patches', 'kit/patches/weir.patch'].map(mode)).toEqual([
+    '700',
+    '755',
+    '755',
+    '644',
+  ]);
 });
 
 describe('writeWhole', () => {
