@@ -135,7 +135,7 @@ function refuse({ where, help }: Lacking): Ask {
   return async ({ commands }): Promise<Answers> => {
     throw new Failure(
       commandCodes.report('command/probe-unanswered', {
-        message: `the tree asks its environment ${commands.length} things to which there is no answer in ${where}`,
+        message: `the tree asks its environment ${commands.length === 1 ? 'one thing' : `${commands.length} things`} to which there is no answer in ${where}`,
         notes: commands.slice(0, 3).map((command) => `For one: ${quoted(command, 200)}.`),
         help,
       }),

@@ -101,6 +101,7 @@ CONFIG_LEVEL=5
       {
         code: 'command/probe-unanswered',
         exit: 3,
+        message: expect.stringContaining('one thing to which'),
         notes: [expect.stringContaining('true')],
         help: expect.stringContaining('--probe-host'),
       },
