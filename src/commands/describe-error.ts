@@ -3,20 +3,8 @@ import { inspect } from 'node:util';
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { refusalWords } from '../diagnostics/system-words.ts';
 import { commandCodes } from './codes.ts';
-
-/** What the system can refuse any program (errno of POSIX.1-2017, `<errno.h>`), said for people. */
-const refusals: ReadonlyMap<string, string> = new Map([
-  ['ENOSPC', 'no space is left on the disk'],
-  ['EDQUOT', 'your share of the disk is used up'],
-  ['EROFS', 'the file system may only be read'],
-  ['EACCES', 'you lack the right'],
-  ['EPERM', 'the system does not allow it'],
-  ['EMFILE', 'too many files are open'],
-  ['ENFILE', 'too many files are open on this machine'],
-  ['ENOMEM', 'there is no memory left'],
-  ['EIO', 'the device failed'],
-]);
 
 /** What to tell about an error that a command threw. */
 export function describeError(error: unknown): readonly Diagnostic[] {
@@ -41,13 +29,13 @@ export function interruption(reason: unknown): Diagnostic {
 }
 
 function refusalIn(error: unknown): Diagnostic | undefined {
-  if (!(error instanceof Error && 'syscall' in error && 'code' in error)) return undefined;
-  const why = refusals.get(String(error.code));
-  if (why === undefined) return undefined;
+  const why = refusalWords(error);
+  if (why === undefined || !(error instanceof Error)) return undefined;
   const path = 'path' in error && typeof error.path === 'string' ? `${quoted(error.path)}: ` : '';
   return commandCodes.report('command/system-refused', {
     message: `${path}${why}`,
     notes: [`The system's own words: ${error.message}.`],
+    help: 'Give it what it lacks, or ask whoever runs this machine, and run the same again.',
   });
 }
 

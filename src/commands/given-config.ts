@@ -4,6 +4,7 @@ import { resolve } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { wordsOf } from '../diagnostics/system-words.ts';
 import type { Host } from '../host/host.ts';
 import { decodeLatin1 } from '../kconfig/latin1.ts';
 import { unpackedFile } from '../source/unpacked-file.ts';
@@ -31,7 +32,7 @@ export async function readGivenConfig(host: Host, path: string): Promise<GivenCo
   } catch (error) {
     throw new Failure(
       commandCodes.report('command/no-base', {
-        message: `the configuration ${quoted(path)} cannot be read: ${error instanceof Error ? error.message : String(error)}`,
+        message: `the configuration ${quoted(path)} cannot be read: ${wordsOf(error)}`,
         help: 'Name a .config file: as it is, or compressed with gzip or xz.',
       }),
       { cause: error },

@@ -4,6 +4,7 @@ import { dirname, resolve } from 'node:path';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitOf, type Diagnostic, type Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { wordsOf } from '../diagnostics/system-words.ts';
 import { digestOf } from '../host/digest-file.ts';
 import type { Host } from '../host/host.ts';
 import type { Lock } from '../spec/lock.ts';
@@ -45,7 +46,7 @@ export async function openSpec(host: Host, path: string): Promise<OpenSpec> {
   const content = await readFile(resolve(host.cwd, path)).catch((error: NodeJS.ErrnoException) => {
     throw new Failure(
       commandCodes.report('command/no-spec', {
-        message: `the spec ${quoted(path)} cannot be read: ${error.code === 'ENOENT' ? 'there is no such file' : error.message}`,
+        message: `the spec ${quoted(path)} cannot be read: ${wordsOf(error)}`,
         help: 'Name the YAML file that says which kernel you want; the README has an example.',
       }),
       { cause: error },
@@ -71,7 +72,7 @@ export async function openLock(host: Host, path: string): Promise<OpenLock | und
     if (error.code === 'ENOENT') return undefined;
     throw new Failure(
       commandCodes.report('command/no-spec', {
-        message: `the lock ${quoted(path)} cannot be read: ${error.message}`,
+        message: `the lock ${quoted(path)} cannot be read: ${wordsOf(error)}`,
         help: 'See that it is a file that you may read.',
       }),
       { cause: error },

@@ -65,7 +65,7 @@ export async function readAnsweredTree(
     refuse(broughtAlong(request)),
     assumedAnswers(kernelVersion),
   );
-  return { tree, diagnostics: [assumed()] };
+  return { tree, diagnostics: [assumed(request)] };
 }
 
 /** @throws Failure `command/no-architecture` */
@@ -115,8 +115,8 @@ interface Lacking {
 
 const askHere =
   'Ask this machine (--probe-host, with --save-probes FILE to keep what it says), when the tree is to be trusted.';
-function broughtAlong({ arch, llvm }: MakeRequest): Lacking {
-  const own = arch === assumedEnvironment.arch && !llvm;
+function broughtAlong(request: MakeRequest): Lacking {
+  const own = isAssumed(request);
   return {
     where: own
       ? 'the answers that Quern brings along'
@@ -124,6 +124,11 @@ function broughtAlong({ arch, llvm }: MakeRequest): Lacking {
     help: own ? askHere : `Ask the environment that builds (quern pin). ${askHere}`,
   };
 }
+/** Whether the answers that are brought along are those of the compiler that would build. */
+function isAssumed({ arch, llvm = false }: MakeRequest): boolean {
+  return arch === assumedEnvironment.arch && !llvm;
+}
+
 const lockAnswers: Lacking = { where: 'the lock', help: 'Pin them: quern pin --refresh answers.' };
 
 function probeFile(name: string | undefined): Lacking {
@@ -146,10 +151,16 @@ function refuse({ where, help }: Lacking): Ask {
 /** For trees that must have all their answers in a lock. */
 export const askNobody: Ask = refuse(lockAnswers);
 
-function assumed(): Diagnostic {
+function assumed(request: MakeRequest): Diagnostic {
+  const own = isAssumed(request);
+  const { arch } = assumedEnvironment;
   return commandCodes.report('command/answers-assumed', {
-    message: 'what the compiler and its like say is assumed: it is what Debian bookworm with gcc 12 answers',
-    notes: ['Another compiler may switch other options on and off.'],
-    help: 'To be sure, ask the one that will build: quern pin for a spec, else --probe-host or --probes FILE.',
+    message: `what the compiler and its like say is assumed: it is what Debian bookworm with gcc 12 answers${own ? '' : ` for ${arch}`}`,
+    notes: [
+      own
+        ? 'Another compiler may switch other options on and off.'
+        : `The one that builds for ${quoted(request.arch)} may switch other options on and off.`,
+    ],
+    help: `To be sure, ask the one that will build: ${own ? 'quern pin for a spec, else --probe-host' : '--probe-host, with CROSS_COMPILE set,'} or --probes FILE.`,
   });
 }

@@ -291,11 +291,31 @@ function findWanted(index: PackageIndex, name: string): PackageRecord | Diagnost
   if (record) return record;
   const providers = index.providers.get(name)?.map((one) => one.record.package) ?? [];
   const near = providers.length > 0 ? undefined : nearest(name, index.candidates.keys());
+  const versions = otherVersions(index, name);
   return environmentCodes.report('environment/no-such-package', {
     message: `there is no package ${quoted(name)} for ${index.architecture}`,
     notes: providers.length > 0 ? [`It is a virtual package, provided by ${providers.join(', ')}.`] : [],
-    help: near === undefined ? 'Name a package of the release.' : `Did you mean ${quoted(near)}?`,
+    help:
+      versions.length > 0
+        ? `The release has ${versions.join(', ')}.`
+        : near === undefined
+          ? 'Name a package of the release.'
+          : `Did you mean ${quoted(near)}?`,
   });
+}
+
+/** Packages with another number in the name, where a package is called after its version as compilers are. */
+function otherVersions(index: PackageIndex, name: string): readonly string[] {
+  const [, stem, rest] = /^([a-z]+-)\d+(-.+)?$/u.exec(name) ?? [];
+  if (stem === undefined) return [];
+  const numbers = [...index.candidates.keys()].flatMap((other) => {
+    const number =
+      other.startsWith(stem) && other.endsWith(rest ?? '')
+        ? other.slice(stem.length, other.length - (rest ?? '').length)
+        : '';
+    return /^\d+$/u.test(number) ? [Number(number)] : [];
+  });
+  return numbers.toSorted((a, b) => a - b).map((number) => `${stem}${number}${rest ?? ''}`);
 }
 
 /**

@@ -16,6 +16,7 @@ import { basename, dirname, join, resolve } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { wordsOf } from '../diagnostics/system-words.ts';
 import { folderCodes } from './folder-codes.ts';
 
 /** How an earlier output of ours is known, so that it may be replaced. */
@@ -69,7 +70,7 @@ async function replace(target: string, aside: string): Promise<void> {
 export async function assertFree(path: string, ours: Ours): Promise<void> {
   const found = await lstat(path).catch((error: NodeJS.ErrnoException) => {
     if (error.code === 'ENOENT') return undefined;
-    throw outputTaken(path, error.message, error);
+    throw outputTaken(path, wordsOf(error), error);
   });
   if (!found) return;
   if (!found.isDirectory()) throw outputTaken(path, found.isSymbolicLink() ? 'it is a link' : 'it is a file');
@@ -111,7 +112,7 @@ async function makeAside(target: string): Promise<string> {
   } catch (error) {
     throw new Failure(
       folderCodes.report('host/output-not-writable', {
-        message: `no folder can be made in ${quoted(dirname(target))}: ${error instanceof Error ? error.message : String(error)}`,
+        message: `no folder can be made in ${quoted(dirname(target))}: ${wordsOf(error)}`,
         help: 'Name another folder with -o, or have whoever runs this machine give you the right to write there.',
       }),
       { cause: error },
@@ -119,18 +120,28 @@ async function makeAside(target: string): Promise<string> {
   }
 }
 
-/** Writes files given as path to content, folders as needed. Whatever this process's umask is, they can be read. */
+/**
+ * Writes files given as path to content, folders as needed. Whatever this process's umask is, they can be read.
+ * @throws Failure `host/output-not-writable`
+ */
 export async function writeFiles(folder: string, files: ReadonlyMap<string, Uint8Array>): Promise<void> {
   for (const [path, content] of files) {
     const target = join(folder, path);
-    const home = dirname(target);
-    const outermost = await mkdir(home, { recursive: true });
-    // modes that are given to mkdir and writeFile would be cut by the umask
-    for (let made = home; outermost !== undefined && made.length >= outermost.length; made = dirname(made))
-      await chmod(made, 0o755);
-    await writeFile(target, content);
-    await chmod(target, 0o644);
+    try {
+      await makeReadable(dirname(target));
+      await writeFile(target, content);
+      await chmod(target, 0o644);
+    } catch (error) {
+      throw notWritten(target, error);
+    }
   }
+}
+
+/** Makes a folder that everybody may read, and those around it that are not there: a mode given to mkdir is cut by the umask. */
+async function makeReadable(folder: string): Promise<void> {
+  const outermost = await mkdir(folder, { recursive: true });
+  if (outermost === undefined) return;
+  for (let made = folder; made.length >= outermost.length; made = dirname(made)) await chmod(made, 0o755);
 }
 
 /** Writes a file aside and renames it, so that it is the old one or the new one and never half of it, whoever else writes. */
@@ -149,10 +160,9 @@ export async function writeWhole(path: string, content: string | Uint8Array): Pr
 function notWritten(path: string, error: unknown): Failure {
   const code = error instanceof Error && 'code' in error ? error.code : undefined;
   const gone = code === 'ENOENT' || code === 'ENOTDIR';
-  const why = error instanceof Error ? error.message : String(error);
   return new Failure(
     folderCodes.report('host/output-not-writable', {
-      message: `${quoted(path)} cannot be written: ${gone ? 'there is no such folder' : why}`,
+      message: `${quoted(path)} cannot be written: ${gone ? 'there is no such folder' : wordsOf(error)}`,
       help: gone
         ? 'Make the folder first, or name another.'
         : 'See that the folder may be written to and that its disk has room.',

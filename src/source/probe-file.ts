@@ -4,6 +4,7 @@ import * as z from 'zod';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { wordsOf } from '../diagnostics/system-words.ts';
 import { writeNamed } from '../host/output-folder.ts';
 import { packCodes } from '../kconfig/pack-codes.ts';
 
@@ -42,7 +43,7 @@ export async function loadProbes(path: string): Promise<SavedProbes> {
   const content = await readFile(path, 'utf8').catch((error: NodeJS.ErrnoException) => {
     throw new Failure(
       packCodes.report('kconfig/no-probe-file', {
-        message: `${quoted(path, 120)} cannot be read: ${error.code === 'ENOENT' ? 'there is no such file' : error.message}`,
+        message: `${quoted(path, 120)} cannot be read: ${wordsOf(error)}`,
         help: 'Name a file that --save-probes has written.',
       }),
       { cause: error },
@@ -52,7 +53,7 @@ export async function loadProbes(path: string): Promise<SavedProbes> {
   try {
     data = JSON.parse(content);
   } catch (error) {
-    throw unreadable(path, error instanceof Error ? error.message : String(error), error);
+    throw unreadable(path, wordsOf(error), error);
   }
   const read = schema.safeParse(data);
   if (!read.success) {

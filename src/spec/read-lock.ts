@@ -55,11 +55,13 @@ class Places {
   }
 }
 
-function broken(places: Places, path: YamlPath, why: string): Diagnostic {
+/** @param why left out where nothing but that it is missing is to be said */
+function broken(places: Places, path: YamlPath, why?: string): Diagnostic {
   const place = path.length === 0 ? 'the lock' : `\`${pathText(path, '')}\``;
   const written = places.written(path);
+  const what = written === undefined ? 'is missing' : `cannot be ${written}`;
   return specCodes.report('spec/lock-content', {
-    message: written === undefined ? `${place} is missing: ${why}` : `${place} cannot be ${written}: ${why}`,
+    message: why === undefined ? `${place} ${what}` : `${place} ${what}: ${why}`,
     span: places.span(path),
     help: restore,
   });
@@ -73,7 +75,7 @@ function explain(issue: z.core.$ZodIssue, places: Places): Diagnostic[] {
   if (issue.code === 'invalid_key') {
     return [broken(places, path, issue.issues[0]?.message ?? 'no such key may stand there')];
   }
-  return [broken(places, path, issue.message)];
+  return [broken(places, path, places.written(path) === undefined ? undefined : issue.message)];
 }
 
 function checkVersion(data: unknown, places: Places): Diagnostic[] {

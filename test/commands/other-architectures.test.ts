@@ -57,6 +57,17 @@ it('says that no answers are shipped for the architecture, and who has them', as
   expect(said?.help).toContain('quern pin');
 });
 
+it('says for whom the answers are that it takes for a machine that they are not for', async () => {
+  lay('loongarch64');
+  layFiles(folder, { 'linux/Kconfig': 'config TOWER\n\tdef_bool y\n' });
+  const { diagnostics } = await check({ spec: 'weir.yaml', probeHost: false }, host);
+  const assumed = diagnostics.find(({ code }) => code === 'command/answers-assumed');
+  expect(assumed?.message).toContain('gcc 12 answers for x86_64');
+  expect(assumed?.notes.join()).toContain('loongarch');
+  // which would only refuse
+  expect(assumed?.help).not.toContain('quern pin');
+});
+
 it('says before anything is fetched that no kernel is built for the architecture', async () => {
   lay('loongarch64');
   const said = await failure(pin({ spec: 'weir.yaml' }, host));

@@ -223,6 +223,16 @@ describe('resolveClosure, when it cannot be', () => {
     });
   });
 
+  it('names the versions there are of a compiler that is called after its own', () => {
+    const index = release('gcc-11\ngcc-12\ngcc-12-base\ngcc-9-doc\ngcc-11-plugin-dev');
+    expect(resolveClosure(index, ['gcc-99']).diagnostics).toMatchObject([
+      { code: 'environment/no-such-package', help: 'The release has gcc-11, gcc-12.' },
+    ]);
+    expect(resolveClosure(index, ['gcc-99-plugin-dev']).diagnostics).toMatchObject([
+      { help: 'The release has gcc-11-plugin-dev.' },
+    ]);
+  });
+
   it('says who provides a virtual package', () => {
     expect(errorsOf('mawk; provides: awk\ngawk; provides: awk', 'awk')).toEqual([
       'environment/no-such-package: there is no package `awk` for amd64\nIt is a virtual package, provided by mawk, gawk.',

@@ -86,6 +86,14 @@ describe('makeOutputFolder', () => {
   });
 });
 
+it('writeFiles says which file could not be written, and why', async () => {
+  mkdirSync(join(out, 'weir'), { recursive: true });
+  const work = writeFiles(out, new Map([['weir', Buffer.from('4.20')]]));
+  expect(await refusal(work)).toBe(
+    `host/output-not-writable: \`${join(out, 'weir')}\` cannot be written: it is a folder`,
+  );
+});
+
 it('writeFiles lets everybody read what it makes, whatever the umask, and leaves folders that were there', async () => {
   const mode = (path: string): string => (statSync(join(out, path)).mode & 0o777).toString(8);
   mkdirSync(out, { recursive: true, mode: 0o700 });

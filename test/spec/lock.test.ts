@@ -510,6 +510,12 @@ describe('a lock with an image', () => {
     expect(diagnostics[0]?.message).toContain(key === 'layers' ? 'inputs.image.layers' : 'inputs.image');
   });
 
+  test('what is missing is said to be missing, and no more', () => {
+    const { value, diagnostics } = readLock('{ "lock": 1 }', 'gauge.lock.json');
+    expect(value).toBeUndefined();
+    expect(diagnostics.map(({ message }) => message)).toEqual(['`spec` is missing', '`inputs` is missing']);
+  });
+
   test('an image that the spec does not name, and one that is not there', () => {
     const messages = (one: Lock): readonly string[] =>
       readLock(JSON.stringify(one), 'gauge.lock.json').diagnostics.map(({ message }) => message);
