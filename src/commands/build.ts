@@ -15,6 +15,7 @@ import {
 } from '../container/run-kit.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { shellTyped } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import { assertFree, exists, makeOutputFolder, writeFiles, type Ours } from '../host/output-folder.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
@@ -253,6 +254,6 @@ function describeBuild(value: BuildValue): string {
     `  build stamp  ${value.versionString}`,
     ...(value.vermagic === undefined ? [] : [`  vermagic     ${value.vermagic.trimEnd()}`]),
     ...value.artefacts.map(({ name, sha256 }) => `  ${name.padEnd(14)} ${sha256}`),
-    `  more in ${join(value.folder, recordFiles.summary)}; to see it boot: quern boot ${value.folder}`,
+    `  more in ${join(value.folder, recordFiles.summary)}; to see it boot: quern boot ${shellTyped(value.folder)}`,
   ].join('\n');
 }

@@ -1,4 +1,5 @@
 import { exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
+import { shellTyped } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
 import { findLocalSource } from '../source/fetch-inputs.ts';
@@ -100,7 +101,7 @@ function staleLock({ spec, place }: OpenSpec, lock: Lock, files: LocalFiles): re
 function notPinned(spec: string): Diagnostic {
   return commandCodes.report('command/not-pinned', {
     message: 'the spec has no complete lock: another day it may come to another kernel',
-    help: `quern pin ${spec}`,
+    help: `quern pin ${shellTyped(spec)}`,
   });
 }
 
@@ -114,7 +115,7 @@ function patchesUntried(
   return [
     commandCodes.report('command/patches-untried', {
       message: `the patches touch ${count} ${count === 1 ? 'file' : 'files'} that the configuration does not hang on: whether they apply there has not been tried`,
-      help: `quern pin ${opened.path} tries it.`,
+      help: `quern pin ${shellTyped(opened.path)} tries it.`,
     }),
   ];
 }

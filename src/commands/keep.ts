@@ -2,10 +2,17 @@ import { copyFile, link, lstat, mkdir, readdir, readFile, writeFile } from 'node
 import { basename, dirname, join, relative, resolve, sep } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
-import { quoted } from '../diagnostics/printable.ts';
+import { quoted, shellTyped } from '../diagnostics/printable.ts';
 import { digestFile, digestOf } from '../host/digest-file.ts';
 import type { Host } from '../host/host.ts';
-import { assertFree, makeOutputFolder, outputTaken, writeFiles, type Ours } from '../host/output-folder.ts';
+import {
+  assertFree,
+  makeOutputFolder,
+  notWritten,
+  outputTaken,
+  writeFiles,
+  type Ours,
+} from '../host/output-folder.ts';
 import { formatBytes } from '../host/quantities.ts';
 import { inputFiles, type InputFile } from '../kit/input-files.ts';
 import type { Files } from '../kit/kit.ts';
@@ -250,7 +257,11 @@ async function layHeld(
     await mkdir(dirname(target), { recursive: true });
     const old = join(earlier.folder, name);
     const stays = earlier.sums.get(name) === sha256 && (await moveOver(old, target, sha256));
-    if (!stays) await copyFile(host.store.path(sha256), target);
+    if (!stays) {
+      await copyFile(host.store.path(sha256), target).catch((error: unknown) => {
+        throw notWritten(target, error);
+      });
+    }
     const { size } = await lstat(target);
     bytes += size;
     if (!stays) copied += size;
@@ -272,8 +283,8 @@ async function moveOver(old: string, target: string, sha256: string): Promise<bo
 function describeKeep({ folder, spec, kernelRelease, files, bytes }: KeepValue): string {
   return [
     `all that ${kernelRelease} takes is in ${folder}: ${files} files, ${formatBytes(bytes)}`,
-    `  to build from it, without network:  quern build ${spec} -o DIR`,
-    `  without Quern as well:              sh ${join(folder, keptFiles.kit, 'run.sh')} -o DIR`,
+    `  to build from it, without network:  quern build ${shellTyped(spec)} -o DIR`,
+    `  without Quern as well:              sh ${shellTyped(join(folder, keptFiles.kit, 'run.sh'))} -o DIR`,
     `  to see whether it is as it was:     cd ${folder} && sha256sum -c ${keptFiles.checksums}`,
   ].join('\n');
 }

@@ -1,5 +1,6 @@
 import { resolve } from 'node:path';
 
+import { shellTyped } from '../diagnostics/printable.ts';
 import { makeOutputFolder, writeFiles, type Ours } from '../host/output-folder.ts';
 import type { Host } from '../host/host.ts';
 import { sourceFile } from '../kit/input-files.ts';
@@ -66,7 +67,7 @@ export async function kit(options: KitOptions, host: Host): Promise<CommandResul
     exit: 0,
     diagnostics: [...opened.diagnostics, ...prepared.diagnostics],
     value,
-    text: `the kit for ${answers.kernelRelease} is in ${options.output}: sh ${options.output}/run.sh`,
+    text: `the kit for ${answers.kernelRelease} is in ${options.output}: sh ${shellTyped(`${options.output}/run.sh`)}`,
     sources: prepared.sources,
   };
 }

@@ -3,8 +3,8 @@ import { join, resolve } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes } from '../diagnostics/diagnostic.ts';
-import { printable, quoted } from '../diagnostics/printable.ts';
-import { architectures, type Architecture } from '../environment/architectures.ts';
+import { printable, quoted, shellTyped } from '../diagnostics/printable.ts';
+import { architectures } from '../environment/architectures.ts';
 import type { Host } from '../host/host.ts';
 import { exists, writeWhole } from '../host/output-folder.ts';
 import { templatesFolder } from '../host/package-root.ts';
@@ -13,7 +13,13 @@ import { readDotConfig } from '../kconfig/dot-config.ts';
 import { keyFiles } from '../kconfig/key-files.ts';
 import { encodeLatin1 } from '../kconfig/latin1.ts';
 import { fillTemplate, type Quoting } from '../report/fill-template.ts';
-import { base as baseGrammar, kernelVersion, projectName, type Grammar } from '../spec/grammar.ts';
+import {
+  base as baseGrammar,
+  baseTarget,
+  kernelVersion,
+  projectName,
+  type Grammar,
+} from '../spec/grammar.ts';
 import { architectureNamed } from '../spec/machine-names.ts';
 import { debianReleases, type DebianRelease } from '../spec/spec.ts';
 import { commandCodes } from './codes.ts';
@@ -42,7 +48,7 @@ const longestSuffix = 50;
 export async function newSpec(options: NewOptions, host: Host): Promise<CommandResult<NewValue>> {
   const { name, base = 'defconfig', output = '.' } = options;
   const given = await givenConfig(options, host);
-  const arch = options.arch ?? architectureOf(given);
+  const arch = architectureFor(given, options.arch);
   const version = options.kernel ?? versionFrom(given) ?? seriesOf.bookworm;
   assertAnswers([
     ['NAME', name, projectName],
@@ -71,15 +77,18 @@ export async function newSpec(options: NewOptions, host: Host): Promise<CommandR
   await assertNew(host, [...files.keys()]);
   for (const [path, content] of files) await writeWhole(resolve(host.cwd, path), content);
   const [spec = view.file] = files.keys();
-  const { tarball } = view;
+  const besides = [
+    ...(release === undefined ? [view.tarball] : []),
+    ...(given || baseTarget.test(base) || (await exists(resolve(host.cwd, output, base))) ? [] : [base]),
+  ];
   return {
     exit: exitCodes.ok,
     diagnostics: [],
     value: { spec, files: [...files.keys()] },
     text: [
       `written: ${[...files.keys()].join(', ')}`,
-      ...(release === undefined ? [`lay ${tarball} beside it, and then`] : []),
-      `next: quern check ${spec}`,
+      ...(besides.length > 0 ? [`lay ${besides.join(' and ')} beside it, and then`] : []),
+      `next: quern check ${shellTyped(spec)}`,
     ].join('\n'),
   };
 }
@@ -121,15 +130,19 @@ async function givenConfig({ config, running }: NewOptions, host: Host): Promise
   ]);
 }
 
-function architectureOf(given: GivenConfig | undefined): Architecture {
+/** @param asked what `--arch` says, if it is there; a given configuration has to be one for it */
+function architectureFor(given: GivenConfig | undefined, asked: string | undefined): string {
   const sourceArch = given && configArchitecture(given.text);
-  if (!given || sourceArch === undefined) return 'x86_64';
+  if (!given || sourceArch === undefined) return asked ?? 'x86_64';
   // the one folder that holds two
-  if (sourceArch === 'x86') return readDotConfig(given.text).get('X86_32') === 'y' ? 'i386' : 'x86_64';
-  const arch = architectureNamed(sourceArch);
-  if (arch !== undefined) return arch;
-  throw badAnswer(`${quoted(given.origin)} is a configuration for ${sourceArch}`, [
-    `A spec may be for ${architectures.join(', ')}.`,
+  const x86 = readDotConfig(given.text).get('X86_32') === 'y' ? 'i386' : 'x86_64';
+  const arch = sourceArch === 'x86' ? x86 : architectureNamed(sourceArch);
+  const is = `${quoted(given.origin)} is a configuration for ${sourceArch}`;
+  if (arch === undefined) throw badAnswer(is, [`A spec may be for ${architectures.join(', ')}.`]);
+  const fits = sourceArch === 'x86' ? ['x86_64', 'i386'] : [arch];
+  if (asked === undefined || fits.includes(architectureNamed(asked) ?? asked)) return asked ?? arch;
+  throw badAnswer(`${is}, and --arch says ${asked}`, [
+    'Options of another architecture would be dropped: leave --arch out, or take a configuration for it.',
   ]);
 }
 

@@ -29,6 +29,15 @@ export function quoted(text: string, limit = 60): string {
   return `\`${start.slice(0, kept).join('')}…${end.slice(-kept).join('')}\``;
 }
 
+/**
+ * `text` as a word of a command that a person may paste into a shell: as it is where it is plain, else in single quotes
+ * (POSIX.1-2017, Shell Command Language, 2.2.2). What is not printable is escaped as elsewhere.
+ */
+export function shellTyped(text: string): string {
+  const shown = printable(text);
+  return /^[\p{L}\p{N}._/@%+,:=-]+$/u.test(shown) ? shown : `'${shown.replaceAll("'", `'\\''`)}'`;
+}
+
 const wide =
   /[\p{Script=Han}\p{Script=Hiragana}\p{Script=Katakana}\p{Script=Hangul}\p{Emoji_Presentation}\u3000-\u303e\uff01-\uff60\uffe0-\uffe6]/u;
 

@@ -157,7 +157,8 @@ export async function writeWhole(path: string, content: string | Uint8Array): Pr
   }
 }
 
-function notWritten(path: string, error: unknown): Failure {
+/** A file cannot be written. @param error why */
+export function notWritten(path: string, error: unknown): Failure {
   const code = error instanceof Error && 'code' in error ? error.code : undefined;
   const gone = code === 'ENOENT' || code === 'ENOTDIR';
   return new Failure(

@@ -137,6 +137,31 @@ describe('quern new', () => {
     );
   });
 
+  it('takes no configuration for another architecture than the one that is asked for', async () => {
+    const config = join(folder, 'station.config');
+    writeFileSync(config, '# Linux/arm64 6.1.0 Kernel Configuration\nCONFIG_ARM64=y\n');
+    expect(await refused(newSpec({ name: 'weir', running: false, config, arch: 'arm' }, host))).toMatchObject(
+      [
+        {
+          code: 'command/bad-answer',
+          message: expect.stringMatching(/is a configuration for arm64, and --arch says arm$/u),
+        },
+      ],
+    );
+    expect(readdirSync(folder)).toEqual(['station.config']);
+    expect(await written({ config, arch: 'aarch64' })).toMatchObject({ arch: 'arm64' });
+  });
+
+  it('says what has yet to be laid beside it', async () => {
+    const text = async (options: Partial<NewOptions>): Promise<string | undefined> =>
+      (await newSpec({ name: 'weir', running: false, ...options }, host)).text;
+    expect(await text({ base: 'station.config', kernel: '6.6' })).toContain(
+      'lay linux-6.6.tar.xz and station.config beside it',
+    );
+    writeFileSync(join(folder, 'station.config'), 'CONFIG_CRC7=y\n');
+    expect(await text({ name: 'bank', base: 'station.config' })).not.toContain('beside');
+  });
+
   it('writes over nothing', async () => {
     writeFileSync(join(folder, 'gauge-station.config'), 'mine');
     writeFileSync(join(folder, 'other.config'), 'CONFIG_X86=y\n');

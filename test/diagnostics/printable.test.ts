@@ -1,7 +1,9 @@
 import fc from 'fast-check';
+import { spawnSync } from 'node:child_process';
+
 import { describe, expect, test } from 'vitest';
 
-import { printable, quoted } from '../../src/diagnostics/printable.ts';
+import { printable, quoted, shellTyped } from '../../src/diagnostics/printable.ts';
 
 describe('printable', () => {
   test.each([
@@ -37,4 +39,25 @@ test('of a very long text only its ends are looked at, which makes no difference
       },
     ),
   );
+});
+
+describe('shellTyped', () => {
+  test.each([
+    ['out/kit', 'out/kit'],
+    ['größe.yaml', 'größe.yaml'],
+    ['kit 2', "'kit 2'"],
+    ["otter's bank", "'otter'\\''s bank'"],
+    ['$(reboot)', "'$(reboot)'"],
+    ['~/kit', "'~/kit'"],
+    ['', "''"],
+  ])('%j is typed as %s', (text, typed) => {
+    expect(shellTyped(text)).toBe(typed);
+    // the shell itself as referee
+    const { stdout } = spawnSync('sh', ['-c', `printf %s ${typed}`], { encoding: 'utf8' });
+    expect(stdout).toBe(text);
+  });
+
+  test('what moves the cursor does not get through', () => {
+    expect(shellTyped('a\u001b[2Jb')).toBe("'a\\x1b[2Jb'");
+  });
 });
