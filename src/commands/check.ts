@@ -2,7 +2,7 @@ import { exitOf, type Diagnostic } from '../diagnostics/diagnostic.ts';
 import { shellTyped } from '../diagnostics/printable.ts';
 import type { Host } from '../host/host.ts';
 import type { Verdict } from '../kconfig/verdict.ts';
-import { findLocalSource } from '../source/fetch-inputs.ts';
+import { findLocalSource } from '../source/locate.ts';
 import { compareWithLock, staleParts } from '../spec/compare-lock.ts';
 import type { Lock } from '../spec/lock.ts';
 import { adviseVersion } from './advise-version.ts';

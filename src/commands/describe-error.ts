@@ -35,7 +35,7 @@ function refusalIn(error: unknown): Diagnostic | undefined {
   return commandCodes.report('command/system-refused', {
     message: `${path}${why}`,
     notes: [`The system's own words: ${error.message}.`],
-    help: 'Give it what it lacks, or ask whoever runs this machine, and run the same again.',
+    help: 'See to that, or ask whoever runs this machine, and run the same again.',
   });
 }
 

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join, resolve } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
-import { quoted } from '../diagnostics/printable.ts';
+import { quoted, shellTyped } from '../diagnostics/printable.ts';
 import { findEngine } from '../container/engine.ts';
 import { runKit, type KitRun } from '../container/run-kit.ts';
 import { digestFile } from '../host/digest-file.ts';
@@ -100,6 +100,6 @@ function describe({ engine, file }: EnvironmentValue, options: EnvironmentOption
   return [
     `${file.path} has the environment of ${options.spec}: ${formatBytes(file.bytes)}`,
     `  SHA-256 ${file.sha256}`,
-    `  to use it elsewhere: quern environment ${options.spec} --load ${file.path} --sha256 ${file.sha256}`,
+    `  to use it elsewhere: quern environment ${shellTyped(options.spec)} --load ${shellTyped(file.path)} --sha256 ${file.sha256}`,
   ].join('\n');
 }

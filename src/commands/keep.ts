@@ -1,4 +1,4 @@
-import { copyFile, link, lstat, mkdir, readdir, readFile, writeFile } from 'node:fs/promises';
+import { chmod, copyFile, link, lstat, readdir, readFile } from 'node:fs/promises';
 import { basename, dirname, join, relative, resolve, sep } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
@@ -8,6 +8,7 @@ import type { Host } from '../host/host.ts';
 import {
   assertFree,
   makeOutputFolder,
+  makeReadable,
   notWritten,
   outputTaken,
   writeFiles,
@@ -76,7 +77,7 @@ export async function keep(options: KeepOptions, host: Host): Promise<CommandRes
     await writeFiles(aside, own);
     laid = await layHeld(host, held, aside, { folder, sums: earlier.sums });
     const checksums = formatChecksums([...sums].map(([name, sha256]) => ({ name, sha256 })));
-    await writeFile(join(aside, keptFiles.checksums), checksums);
+    await writeFiles(aside, new Map([[keptFiles.checksums, Buffer.from(checksums)]]));
   });
   const value: KeepValue = {
     folder: options.output,
@@ -254,13 +255,15 @@ async function layHeld(
     host.signal.throwIfAborted();
     const name = `${keptFiles.inputs}/${file}`;
     const target = join(aside, name);
-    await mkdir(dirname(target), { recursive: true });
+    await makeReadable(dirname(target));
     const old = join(earlier.folder, name);
     const stays = earlier.sums.get(name) === sha256 && (await moveOver(old, target, sha256));
     if (!stays) {
-      await copyFile(host.store.path(sha256), target).catch((error: unknown) => {
-        throw notWritten(target, error);
+      await copyFile(host.store.path(sha256), target).catch((error: NodeJS.ErrnoException) => {
+        // that is the store's file
+        throw error.code === 'ENOENT' ? error : notWritten(target, error);
       });
+      await chmod(target, 0o644);
     }
     const { size } = await lstat(target);
     bytes += size;
@@ -285,6 +288,6 @@ function describeKeep({ folder, spec, kernelRelease, files, bytes }: KeepValue):
     `all that ${kernelRelease} takes is in ${folder}: ${files} files, ${formatBytes(bytes)}`,
     `  to build from it, without network:  quern build ${shellTyped(spec)} -o DIR`,
     `  without Quern as well:              sh ${shellTyped(join(folder, keptFiles.kit, 'run.sh'))} -o DIR`,
-    `  to see whether it is as it was:     cd ${folder} && sha256sum -c ${keptFiles.checksums}`,
+    `  to see whether it is as it was:     cd ${shellTyped(folder)} && sha256sum -c ${keptFiles.checksums}`,
   ].join('\n');
 }

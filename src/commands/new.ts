@@ -4,7 +4,7 @@ import { join, resolve } from 'node:path';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes } from '../diagnostics/diagnostic.ts';
 import { printable, quoted, shellTyped } from '../diagnostics/printable.ts';
-import { architectures } from '../environment/architectures.ts';
+import { architectures, type Architecture } from '../environment/architectures.ts';
 import type { Host } from '../host/host.ts';
 import { exists, writeWhole } from '../host/output-folder.ts';
 import { templatesFolder } from '../host/package-root.ts';
@@ -134,16 +134,25 @@ async function givenConfig({ config, running }: NewOptions, host: Host): Promise
 function architectureFor(given: GivenConfig | undefined, asked: string | undefined): string {
   const sourceArch = given && configArchitecture(given.text);
   if (!given || sourceArch === undefined) return asked ?? 'x86_64';
-  // the one folder that holds two
-  const x86 = readDotConfig(given.text).get('X86_32') === 'y' ? 'i386' : 'x86_64';
-  const arch = sourceArch === 'x86' ? x86 : architectureNamed(sourceArch);
-  const is = `${quoted(given.origin)} is a configuration for ${sourceArch}`;
-  if (arch === undefined) throw badAnswer(is, [`A spec may be for ${architectures.join(', ')}.`]);
-  const fits = sourceArch === 'x86' ? ['x86_64', 'i386'] : [arch];
-  if (asked === undefined || fits.includes(architectureNamed(asked) ?? asked)) return asked ?? arch;
-  throw badAnswer(`${is}, and --arch says ${asked}`, [
+  const fits = sourceArch === 'x86' ? x86Machines(given) : [architectureNamed(sourceArch)];
+  const [arch] = fits;
+  const origin = quoted(given.origin);
+  if (arch === undefined)
+    throw badAnswer(`${origin} is a configuration for ${sourceArch}`, [
+      `A spec may be for ${architectures.join(', ')}.`,
+    ]);
+  if (asked === undefined) return arch;
+  if (fits.some((one) => one === (architectureNamed(asked) ?? asked))) return asked;
+  throw badAnswer(`${origin} is a configuration for ${arch}, and --arch says ${quoted(asked)}`, [
     'Options of another architecture would be dropped: leave --arch out, or take a configuration for it.',
   ]);
+}
+
+/** The one folder that holds two; a configuration that says nothing of it is for either. */
+function x86Machines({ text }: GivenConfig): readonly Architecture[] {
+  const options = readDotConfig(text);
+  if (options.get('X86_32') === 'y') return ['i386'];
+  return options.get('X86_64') === 'y' ? ['x86_64'] : ['x86_64', 'i386'];
 }
 
 /** The series where Debian has its source, else the version without what a builder has appended to it. */

@@ -3,7 +3,8 @@ import { lstat, realpath } from 'node:fs/promises';
 import { dirname, join, relative, resolve, sep } from 'node:path';
 
 import { Failure } from '../diagnostics/catalogue.ts';
-import { quoted } from '../diagnostics/printable.ts';
+import { quoted, shellTyped } from '../diagnostics/printable.ts';
+import { wordsOf } from '../diagnostics/system-words.ts';
 import type { Host } from '../host/host.ts';
 import { commandCodes } from './codes.ts';
 
@@ -22,7 +23,7 @@ export async function resolveInside(
   const real = await realpath(join(folder, path)).catch((error: NodeJS.ErrnoException) => {
     throw new Failure(
       commandCodes.report('command/file-missing', {
-        message: `the spec names ${quoted(path)}, which ${error.code === 'ENOENT' ? 'is not there' : `cannot be reached: ${error.message}`}`,
+        message: `the spec names ${quoted(path)}, which ${error.code === 'ENOENT' ? 'is not there' : `cannot be reached: ${wordsOf(error)}`}`,
         notes: [`Looked for in ${quoted(folder)}: paths are relative to the spec.`],
         help: 'Bring the file, or correct the path in the spec.',
       }),
@@ -36,7 +37,7 @@ export async function resolveInside(
       commandCodes.report('command/file-outside', {
         message: `the spec names ${quoted(path)}, which lies outside of the spec's folder`,
         notes: ['A spec may come from a stranger: it reads nothing but what lies beside it.'],
-        help: `Copy the file into the spec's folder, or allow its folder on this machine: QUERN_ALLOWED_FOLDERS=${dirname(real)}`,
+        help: `Copy the file into the spec's folder, or allow its folder on this machine: QUERN_ALLOWED_FOLDERS=${shellTyped(dirname(real))}`,
       }),
     );
   }

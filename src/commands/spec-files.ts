@@ -5,6 +5,7 @@ import { basename, dirname, join } from 'node:path';
 import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic, Span } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { wordsOf } from '../diagnostics/system-words.ts';
 import type { Host } from '../host/host.ts';
 import { exists } from '../host/output-folder.ts';
 import { decodeLatin1, encodeLatin1 } from '../kconfig/latin1.ts';
@@ -164,7 +165,7 @@ async function readLocalFile(host: Host, folder: string, path: string): Promise<
   const { size } = await lstat(real);
   if (size > largestFile) throw unsuitable(path, `it has ${size} bytes`);
   const content = await readFile(real).catch((error: NodeJS.ErrnoException) => {
-    throw unsuitable(path, error.message, error);
+    throw unsuitable(path, wordsOf(error), error);
   });
   return { path, sha256: createHash('sha256').update(content).digest('hex'), content };
 }

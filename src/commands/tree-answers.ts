@@ -4,6 +4,7 @@ import { Failure } from '../diagnostics/catalogue.ts';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { nearest } from '../diagnostics/nearest.ts';
 import { printable, quoted } from '../diagnostics/printable.ts';
+import { builtArchitectures } from '../environment/architectures.ts';
 import type { Host } from '../host/host.ts';
 import { assumedEnvironment } from '../kconfig/assumed-answers-data.ts';
 import { assumedAnswers } from '../kconfig/assumed-answers.ts';
@@ -153,14 +154,14 @@ export const askNobody: Ask = refuse(lockAnswers);
 
 function assumed(request: MakeRequest): Diagnostic {
   const own = isAssumed(request);
-  const { arch } = assumedEnvironment;
+  const one = own ? 'Another compiler' : request.llvm ? 'clang' : `The compiler for ${quoted(request.arch)}`;
+  // where there is no compiler, a pin would only say so
+  const ask = builtArchitectures.some((arch) => arch === request.arch)
+    ? 'quern pin for a spec, else --probe-host'
+    : '--probe-host';
   return commandCodes.report('command/answers-assumed', {
-    message: `what the compiler and its like say is assumed: it is what Debian bookworm with gcc 12 answers${own ? '' : ` for ${arch}`}`,
-    notes: [
-      own
-        ? 'Another compiler may switch other options on and off.'
-        : `The one that builds for ${quoted(request.arch)} may switch other options on and off.`,
-    ],
-    help: `To be sure, ask the one that will build: ${own ? 'quern pin for a spec, else --probe-host' : '--probe-host, with CROSS_COMPILE set,'} or --probes FILE.`,
+    message: `what the compiler and its like say is assumed: it is what Debian bookworm with gcc 12 answers for ${assumedEnvironment.arch}`,
+    notes: [`${one} may switch other options on and off.`],
+    help: `To be sure, ask the one that will build: ${ask} or --probes FILE.`,
   });
 }

@@ -4,6 +4,7 @@ import { join, relative, resolve } from 'node:path';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { exitCodes, exitOf } from '../diagnostics/diagnostic.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { wordsOf } from '../diagnostics/system-words.ts';
 import { digestFile } from '../host/digest-file.ts';
 import type { Host } from '../host/host.ts';
 import { recordFiles } from '../record/record-files.ts';
@@ -23,7 +24,7 @@ export async function verify({ folder }: VerifyOptions, host: Host): Promise<Com
   const names = await listFiles(root).catch((error: NodeJS.ErrnoException) => {
     throw new Failure(
       commandCodes.report('command/no-record', {
-        message: `${quoted(folder)} cannot be read: ${error.code === 'ENOENT' ? 'there is no such folder' : error.message}`,
+        message: `${quoted(folder)} cannot be read: ${wordsOf(error)}`,
         help: 'Name the folder that quern build has made.',
       }),
       { cause: error },

@@ -35,7 +35,9 @@ export function quoted(text: string, limit = 60): string {
  */
 export function shellTyped(text: string): string {
   const shown = printable(text);
-  return /^[\p{L}\p{N}._/@%+,:=-]+$/u.test(shown) ? shown : `'${shown.replaceAll("'", `'\\''`)}'`;
+  return /^[\p{L}\p{N}._/@%+,:][\p{L}\p{N}._/@%+,:=-]*$/u.test(shown)
+    ? shown
+    : `'${shown.replaceAll("'", `'\\''`)}'`;
 }
 
 const wide =

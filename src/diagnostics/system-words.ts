@@ -5,6 +5,7 @@ const ofPaths: ReadonlyMap<string, string> = new Map([
   ['ENOENT', 'there is no such file or folder'],
   ['EISDIR', 'it is a folder'],
   ['ENOTDIR', 'a part of its path is a file'],
+  ['EEXIST', 'something else has that name'],
   ['ELOOP', 'its links lead in a circle'],
   ['ENAMETOOLONG', 'its name is too long'],
 ]);

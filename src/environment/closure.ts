@@ -290,32 +290,31 @@ function findWanted(index: PackageIndex, name: string): PackageRecord | Diagnost
   const record = index.candidates.get(name);
   if (record) return record;
   const providers = index.providers.get(name)?.map((one) => one.record.package) ?? [];
-  const near = providers.length > 0 ? undefined : nearest(name, index.candidates.keys());
-  const versions = otherVersions(index, name);
   return environmentCodes.report('environment/no-such-package', {
     message: `there is no package ${quoted(name)} for ${index.architecture}`,
     notes: providers.length > 0 ? [`It is a virtual package, provided by ${providers.join(', ')}.`] : [],
-    help:
-      versions.length > 0
-        ? `The release has ${versions.join(', ')}.`
-        : near === undefined
-          ? 'Name a package of the release.'
-          : `Did you mean ${quoted(near)}?`,
+    help: providers.length > 0 ? 'Name one of them.' : meantPackage(index, name),
   });
+}
+
+function meantPackage(index: PackageIndex, name: string): string {
+  const versions = otherVersions(index, name);
+  if (versions.length > 0) return `The release has ${versions.join(', ')}.`;
+  const near = nearest(name, index.candidates.keys());
+  return near === undefined ? 'Name a package of the release.' : `Did you mean ${quoted(near)}?`;
 }
 
 /** Packages with another number in the name, where a package is called after its version as compilers are. */
 function otherVersions(index: PackageIndex, name: string): readonly string[] {
-  const [, stem, rest] = /^([a-z]+-)\d+(-.+)?$/u.exec(name) ?? [];
-  if (stem === undefined) return [];
-  const numbers = [...index.candidates.keys()].flatMap((other) => {
-    const number =
-      other.startsWith(stem) && other.endsWith(rest ?? '')
-        ? other.slice(stem.length, other.length - (rest ?? '').length)
-        : '';
-    return /^\d+$/u.test(number) ? [Number(number)] : [];
-  });
-  return numbers.toSorted((a, b) => a - b).map((number) => `${stem}${number}${rest ?? ''}`);
+  const parts = (one: string): RegExpExecArray | null => /^([a-z+]+-)(\d+)(-.+)?$/u.exec(one);
+  const wanted = parts(name);
+  if (!wanted) return [];
+  return [...index.candidates.keys()]
+    .map(parts)
+    .filter((found) => found !== null)
+    .filter(([, stem, , rest]) => stem === wanted[1] && rest === wanted[3])
+    .toSorted(([, , a], [, , b]) => Number(a) - Number(b))
+    .map(([other]) => other);
 }
 
 /**

@@ -138,10 +138,11 @@ export async function writeFiles(folder: string, files: ReadonlyMap<string, Uint
 }
 
 /** Makes a folder that everybody may read, and those around it that are not there: a mode given to mkdir is cut by the umask. */
-async function makeReadable(folder: string): Promise<void> {
-  const outermost = await mkdir(folder, { recursive: true });
+export async function makeReadable(folder: string): Promise<void> {
+  const inner = resolve(folder);
+  const outermost = await mkdir(inner, { recursive: true });
   if (outermost === undefined) return;
-  for (let made = folder; made.length >= outermost.length; made = dirname(made)) await chmod(made, 0o755);
+  for (let made = inner; made.length >= outermost.length; made = dirname(made)) await chmod(made, 0o755);
 }
 
 /** Writes a file aside and renames it, so that it is the old one or the new one and never half of it, whoever else writes. */
@@ -159,8 +160,7 @@ export async function writeWhole(path: string, content: string | Uint8Array): Pr
 
 /** A file cannot be written. @param error why */
 export function notWritten(path: string, error: unknown): Failure {
-  const code = error instanceof Error && 'code' in error ? error.code : undefined;
-  const gone = code === 'ENOENT' || code === 'ENOTDIR';
+  const gone = error instanceof Error && 'code' in error && error.code === 'ENOENT';
   return new Failure(
     folderCodes.report('host/output-not-writable', {
       message: `${quoted(path)} cannot be written: ${gone ? 'there is no such folder' : wordsOf(error)}`,

@@ -5,6 +5,7 @@ import { pipeline } from 'node:stream/promises';
 
 import { Failure } from '../diagnostics/catalogue.ts';
 import { quoted } from '../diagnostics/printable.ts';
+import { wordsOf } from '../diagnostics/system-words.ts';
 import { lineSplitter } from './line-splitter.ts';
 import { outputTail, type OutputTail } from './output-tail.ts';
 import { processCodes } from './process-codes.ts';
@@ -122,7 +123,7 @@ async function explain(error: unknown, command: string, { cwd, missingHelp }: Ru
     return new Failure(diagnostic, { cause: error });
   }
   const diagnostic = processCodes.report('host/program-not-started', {
-    message: `the system does not start ${program}: ${error.message}`,
+    message: `the system does not start ${program}: ${wordsOf(error)}`,
     help: 'See that the file may be executed, and that it was made for this machine.',
   });
   return new Failure(diagnostic, { cause: error });

@@ -160,12 +160,14 @@ export class Store {
   }
 
   /**
-   * The same for a file of which only parts are wanted: it is looked at as a whole, and read when it is asked.
+   * The same for a file of which only parts are wanted: it is looked at as a whole, read when it is asked, and has to stay
+   * as it was meanwhile.
    * @throws Failure `host/lent-damaged` for one that is lent
    */
   async parts(sha256: string): Promise<FileParts | undefined> {
-    if (!(await this.has(sha256))) return undefined;
-    return await this.#attempt(async () => new FileParts(this.path(sha256)));
+    // before it is looked at, so that what is read is what was found right
+    const parts = await this.#attempt(async () => openParts(this.path(sha256)));
+    return (await this.has(sha256)) ? parts : undefined;
   }
 
   /**
@@ -343,6 +345,14 @@ export class Store {
 }
 
 /** By the time of the last access, also on disks that do not keep it. A store that may not be written is used all the same. */
+function openParts(file: string): FileParts | undefined {
+  try {
+    return new FileParts(file);
+  } catch (error) {
+    return absent(error as NodeJS.ErrnoException);
+  }
+}
+
 async function markUsed(file: string): Promise<void> {
   const there = await stat(file).catch(() => undefined);
   if (there) await utimes(file, new Date(), there.mtime).catch(() => undefined);

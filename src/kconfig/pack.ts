@@ -54,6 +54,7 @@ const digestPattern = /^[0-9a-f]{64}$/;
 /** Ten times what trees have. */
 const mostFiles = 50_000;
 const longestPath = 1024;
+/** With mode and size before the path. */
 const longestLine = longestPath + 20;
 /** Bytes of the head that are read at once. */
 const windowSize = 64 << 10;
@@ -205,6 +206,7 @@ export function decodePack(bytes: PackBytes, name: string): Decoded {
   return { value: packOf(source, files, { newest: Number(newest), keys }), diagnostics: [] };
 }
 
+/** Its content is asked for each time it is looked at, and is no property that a copy of the object would have. */
 class PackedFile implements PackFile {
   readonly executable: boolean;
   readonly #bytes: PackBytes;
@@ -230,7 +232,7 @@ function headLines(bytes: PackBytes): { next(): string | undefined; position(): 
   let at = 0;
   return {
     next() {
-      if (at + longestLine > start + window.length) {
+      if (at + longestLine >= start + window.length) {
         start = at;
         window = bytes.subarray(start, Math.min(start + windowSize, bytes.length));
       }

@@ -4,19 +4,17 @@ import { quoted } from '../diagnostics/printable.ts';
 import { downloadAll } from '../host/download.ts';
 import type { Host } from '../host/host.ts';
 import { inputFiles, sourceFile } from '../kit/input-files.ts';
-import type { Inputs, SourceInputs, SourcePin } from '../spec/lock.ts';
+import type { Inputs, SourceInputs } from '../spec/lock.ts';
 import { isFetched, isRemote } from '../spec/spec.ts';
 import { sourceCodes } from './codes.ts';
 import { fetchImage } from './fetch-image.ts';
 import { fetchPinnedCommit } from './git-commit.ts';
 import { storeTarball } from './local-tarball.ts';
-import type { Locate } from './locate.ts';
+import { findLocalSource, type LocalPin, type Locate } from './locate.ts';
 import { fetchPinnedTar, heldTar, type FetchTarballOptions } from './remote-tarball.ts';
 import { storeTree, type TreeOptions } from './tree-archive.ts';
 
 export type FetchInputsOptions = FetchTarballOptions & TreeOptions & { readonly parallel?: number };
-
-type LocalPin = Extract<SourcePin, { readonly kind: 'tarball' | 'tree' }>;
 
 /**
  * Fetches the source, all packages and the image: each from its origin, packages else from the dated copy of it. A source
@@ -85,21 +83,6 @@ export async function assertLocalSource(
   if (source.kind === 'debian' || isFetched(source)) return;
   const full = await findLocalSource(host, source, locate);
   if (full !== undefined) await readLocal(host, source, full, options);
-}
-
-/**
- * Where a source on this machine is; nothing when it is gone and the store has it.
- * @throws Failure what `locate` throws
- */
-export async function findLocalSource(
-  host: Host,
-  pin: LocalPin,
-  locate: Locate,
-): Promise<string | undefined> {
-  return locate(pin.path, pin.kind === 'tree' ? 'folder' : 'file').catch(async (error: unknown) => {
-    if (await host.store.has(pin.sha256)) return undefined;
-    throw error;
-  });
 }
 
 async function storeLocal(host: Host, pin: LocalPin, locate: Locate, options: TreeOptions): Promise<void> {

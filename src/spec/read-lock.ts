@@ -106,6 +106,8 @@ function isObject(data: unknown): data is Readonly<Record<string, unknown>> {
 }
 
 const unexpected = 'Unexpected token';
+/** In so many characters a token is looked for; a lock has some hundred thousand, and one from a stranger any number. */
+const searched = 128 << 10;
 
 function jsonFault(text: string): string | undefined {
   try {
@@ -118,6 +120,7 @@ function jsonFault(text: string): string | undefined {
 
 /** V8 names an unexpected token without its place: the shortest beginning that is wrong in the same way ends with it. */
 function placeOfToken(text: string): number {
+  if (text.length > searched) return text.length;
   let sound = 0;
   let wrong = text.length;
   while (wrong - sound > 1) {
@@ -131,7 +134,8 @@ function placeOfToken(text: string): number {
 /** The place in a JSON text that V8's message names, in any of its wordings. */
 function syntaxError(error: unknown, text: string, file: string): Diagnostic {
   const reason = error instanceof Error ? error.message : String(error);
-  const named = /at position (\d+)/.exec(reason)?.[1];
+  // the last: before it V8 may quote what stands there
+  const named = /at position (\d+)[^"]*$/.exec(reason)?.[1];
   const place = reason.startsWith(unexpected) ? placeOfToken(text) : text.length;
   const start = named === undefined ? place : Math.min(Number(named), text.length);
   return specCodes.report('spec/lock-json', {

@@ -144,12 +144,22 @@ describe('quern new', () => {
       [
         {
           code: 'command/bad-answer',
-          message: expect.stringMatching(/is a configuration for arm64, and --arch says arm$/u),
+          message: expect.stringMatching(/is a configuration for arm64, and --arch says `arm`$/u),
         },
       ],
     );
     expect(readdirSync(folder)).toEqual(['station.config']);
     expect(await written({ config, arch: 'aarch64' })).toMatchObject({ arch: 'arm64' });
+    const x86 = async (option: string, arch: string): Promise<string> => {
+      writeFileSync(config, `CONFIG_X86=y\n${option}\n`);
+      return (
+        await written({ name: `${option.slice(7, -2)}-${arch}`.toLowerCase().replaceAll('_', '-'), config, arch })
+      ).arch;
+    };
+    expect(await x86('CONFIG_EXPERT=y', 'i386')).toBe('i386');
+    expect(await x86('CONFIG_X86_32=y', 'i386')).toBe('i386');
+    await expect(x86('CONFIG_X86_64=y', 'i386')).rejects.toThrow(/for x86_64, and --arch says `i386`/u);
+    await expect(x86('CONFIG_X86_32=y', 'x86_64')).rejects.toThrow(/for i386, and --arch says `x86_64`/u);
   });
 
   it('says what has yet to be laid beside it', async () => {

@@ -29,13 +29,13 @@ beforeEach(() => {
 });
 afterEach(() => world.remove());
 
-function lay(arch: string): void {
+function lay(arch: string, environment = '{ debian: bookworm }'): void {
   const spec = `quern: 1
 name: weir
 kernel: { version: 6.1.0, source: { tree: linux } }
 arch: ${arch}
 config: { base: allnoconfig }
-environment: { debian: bookworm }
+environment: ${environment}
 build: { epoch: 2026-01-01T00:00:00Z }
 `;
   layFiles(folder, { ...tree, 'weir.yaml': spec });
@@ -66,6 +66,18 @@ it('says for whom the answers are that it takes for a machine that they are not 
   expect(assumed?.notes.join()).toContain('loongarch');
   // which would only refuse
   expect(assumed?.help).not.toContain('quern pin');
+});
+
+it.each([
+  ['arm64', '{ debian: bookworm }', 'compiler for `arm64`'],
+  ['x86_64', '{ debian: bookworm, llvm: 14 }', 'clang'],
+])('sends to its own compiler for %s with %s', async (arch, environment, compiler) => {
+  lay(arch, environment);
+  layFiles(folder, { 'linux/Kconfig': 'config TOWER\n\tdef_bool y\n', 'linux/arch/x86_64/Kconfig': '' });
+  const { diagnostics } = await check({ spec: 'weir.yaml', probeHost: false }, host);
+  const assumed = diagnostics.find(({ code }) => code === 'command/answers-assumed');
+  expect(assumed?.notes.join()).toContain(compiler);
+  expect(assumed?.help).toContain('quern pin');
 });
 
 it('says before anything is fetched that no kernel is built for the architecture', async () => {

@@ -49,6 +49,7 @@ describe('shellTyped', () => {
     ["otter's bank", "'otter'\\''s bank'"],
     ['$(reboot)', "'$(reboot)'"],
     ['~/kit', "'~/kit'"],
+    ['=kit', "'=kit'"],
     ['', "''"],
   ])('%j is typed as %s', (text, typed) => {
     expect(shellTyped(text)).toBe(typed);

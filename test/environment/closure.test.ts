@@ -224,9 +224,12 @@ describe('resolveClosure, when it cannot be', () => {
   });
 
   it('names the versions there are of a compiler that is called after its own', () => {
-    const index = release('gcc-11\ngcc-12\ngcc-12-base\ngcc-9-doc\ngcc-11-plugin-dev');
+    const index = release('gcc-12\ngcc-9\ngcc-11\ng++-11\ngcc-12-base\ngcc-9-doc\ngcc-11-plugin-dev');
     expect(resolveClosure(index, ['gcc-99']).diagnostics).toMatchObject([
-      { code: 'environment/no-such-package', help: 'The release has gcc-11, gcc-12.' },
+      { code: 'environment/no-such-package', help: 'The release has gcc-9, gcc-11, gcc-12.' },
+    ]);
+    expect(resolveClosure(index, ['g++-99']).diagnostics).toMatchObject([
+      { help: 'The release has g++-11.' },
     ]);
     expect(resolveClosure(index, ['gcc-99-plugin-dev']).diagnostics).toMatchObject([
       { help: 'The release has gcc-11-plugin-dev.' },

@@ -86,6 +86,19 @@ describe('makeOutputFolder', () => {
   });
 });
 
+it('writeFiles takes a folder by a relative name, and leaves the current one as it is', async () => {
+  mkdirSync(out, { recursive: true, mode: 0o700 });
+  const before = process.cwd();
+  process.chdir(out);
+  try {
+    await writeFiles('b/c', new Map([['weir', Buffer.from('4.20')]]));
+  } finally {
+    process.chdir(before);
+  }
+  expect(readFileSync(join(out, 'b/c/weir'), 'utf8')).toBe('4.20');
+  expect(statSync(out).mode & 0o777).toBe(0o700);
+});
+
 it('writeFiles says which file could not be written, and why', async () => {
   mkdirSync(join(out, 'weir'), { recursive: true });
   const work = writeFiles(out, new Map([['weir', Buffer.from('4.20')]]));
@@ -112,10 +125,13 @@ it('writeFiles lets everybody read what it makes, whatever the umask, and leaves
 });
 
 describe('writeWhole', () => {
-  it.each(['no-folder', 'file'])('says that there is no folder to write in: %s', async (parent) => {
+  it.each([
+    ['no-folder', 'there is no such folder'],
+    ['file', 'a part of its path is a file'],
+  ])('says that there is no folder to write in: %s', async (parent, why) => {
     writeFileSync(join(world.folder, 'file'), 'mine');
     expect(await refusal(writeWhole(join(world.folder, parent, 'spec.yaml'), 'ours'))).toMatch(
-      /^host\/output-not-writable: .* there is no such folder/u,
+      new RegExp(`^host/output-not-writable: .* ${why}$`, 'u'),
     );
     expect(readFileSync(join(world.folder, 'file'), 'utf8')).toBe('mine');
   });

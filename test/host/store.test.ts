@@ -126,16 +126,36 @@ describe('Store', () => {
     expect(await later.read(digest)).toBeUndefined();
   });
 
-  it('hands out parts of what is as its name says, and says so when it becomes shorter', async () => {
+  it('hands out parts of what is as its name says, as long as it stays so', async () => {
     await store.add([bytes]);
     const parts = await store.parts(digest);
     expect(parts?.length).toBe(bytes.length);
     expect(parts?.subarray(6, 10)).toEqual(bytes.subarray(6, 10));
     expect(parts?.subarray(bytes.length, bytes.length)).toEqual(Buffer.alloc(0));
-    truncateSync(store.path(digest), 8);
-    expect(() => parts?.subarray(6, 10)).toThrow(/has become shorter/u);
-    expect(await new Store(store.folder).parts(digest)).toBeUndefined();
     expect(await store.parts('0'.repeat(64))).toBeUndefined();
+  });
+
+  it.each<[string, (file: string) => void]>([
+    ['becomes shorter', (file) => truncateSync(file, 8)],
+    ['gets other content of that length', (file) => writeFileSync(file, text.replace('4.20', '9.99'))],
+    ['is replaced', (file) => (rmSync(file), writeFileSync(file, text))],
+    ['is removed', (file) => rmSync(file)],
+  ])('hands out no more parts of a file that %s', async (_, change) => {
+    await store.add([bytes]);
+    utimesSync(store.path(digest), new Date(), new Date('2026-01-01T00:00:00.1234Z'));
+    const parts = await new Store(folder).parts(digest);
+    expect(parts?.subarray(6, 10)).toEqual(bytes.subarray(6, 10));
+    change(store.path(digest));
+    await expect(async () => parts?.subarray(6, 10)).rejects.toMatchObject({
+      diagnostics: [{ code: 'host/store-failed', exit: 3 }],
+    });
+  });
+
+  it('hands out no parts of what is not as its name says', async () => {
+    await store.add([bytes]);
+    writeFileSync(store.path(digest), text.replace('4.20', '9.99'));
+    expect(await new Store(folder).parts(digest)).toBeUndefined();
+    expect(existsSync(store.path(digest))).toBe(false);
   });
 
   it('removes what killed processes left a day ago, and nothing else', async () => {

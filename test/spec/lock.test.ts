@@ -510,6 +510,13 @@ describe('a lock with an image', () => {
     expect(diagnostics[0]?.message).toContain(key === 'layers' ? 'inputs.image.layers' : 'inputs.image');
   });
 
+  test('a large text that is no JSON is not searched for the place', () => {
+    const text = `${' '.repeat(200_000)}x`;
+    const { value, diagnostics } = readLock(text, 'gauge.lock.json');
+    expect(value).toBeUndefined();
+    expect(diagnostics).toMatchObject([{ code: 'spec/lock-json', span: { start: text.length } }]);
+  });
+
   test('what is missing is said to be missing, and no more', () => {
     const { value, diagnostics } = readLock('{ "lock": 1 }', 'gauge.lock.json');
     expect(value).toBeUndefined();
