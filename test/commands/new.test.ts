@@ -153,7 +153,11 @@ describe('quern new', () => {
     const x86 = async (option: string, arch: string): Promise<string> => {
       writeFileSync(config, `CONFIG_X86=y\n${option}\n`);
       return (
-        await written({ name: `${option.slice(7, -2)}-${arch}`.toLowerCase().replaceAll('_', '-'), config, arch })
+        await written({
+          name: `${option.slice(7, -2)}-${arch}`.toLowerCase().replaceAll('_', '-'),
+          config,
+          arch,
+        })
       ).arch;
     };
     expect(await x86('CONFIG_EXPERT=y', 'i386')).toBe('i386');
