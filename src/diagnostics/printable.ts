@@ -29,15 +29,18 @@ export function quoted(text: string, limit = 60): string {
   return `\`${start.slice(0, kept).join('')}…${end.slice(-kept).join('')}\``;
 }
 
+/** A word of a POSIX shell, in single quotes (POSIX.1-2017, Shell Command Language, 2.2.2): nothing expands in it. */
+export function singleQuoted(text: string): string {
+  return `'${text.replaceAll("'", `'\\''`)}'`;
+}
+
 /**
- * `text` as a word of a command that a person may paste into a shell: as it is where it is plain, else in single quotes
- * (POSIX.1-2017, Shell Command Language, 2.2.2). What is not printable is escaped as elsewhere.
+ * `text` as a word of a command that a person may paste into a shell: as it is where it is plain, else in single quotes.
+ * What is not printable is escaped as elsewhere.
  */
 export function shellTyped(text: string): string {
   const shown = printable(text);
-  return /^[\p{L}\p{N}._/@%+,:][\p{L}\p{N}._/@%+,:=-]*$/u.test(shown)
-    ? shown
-    : `'${shown.replaceAll("'", `'\\''`)}'`;
+  return /^[\p{L}\p{N}._/@%+,:][\p{L}\p{N}._/@%+,:=-]*$/u.test(shown) ? shown : singleQuoted(shown);
 }
 
 const wide =

@@ -161,7 +161,7 @@ export class Store {
 
   /**
    * The same for a file of which only parts are wanted: it is looked at as a whole, read when it is asked, and has to stay
-   * as it was meanwhile.
+   * as it was meanwhile: otherwise its parts throw `host/store-failed`.
    * @throws Failure `host/lent-damaged` for one that is lent
    */
   async parts(sha256: string): Promise<FileParts | undefined> {

@@ -3,10 +3,12 @@
  * Each throws on a value that its place cannot hold; the grammars of spec and lock keep such values out before.
  */
 
-/** A word of a POSIX shell, in single quotes (POSIX.1-2017, Shell Command Language, 2.2.2): nothing expands in it. */
+import { singleQuoted } from '../diagnostics/printable.ts';
+
+/** A word of a POSIX shell, in single quotes. */
 export function shellWord(value: string): string {
   if (/[\0\n\r]/u.test(value)) throw new Error(`not a shell word: ${JSON.stringify(value)}`);
-  return `'${value.replaceAll("'", `'\\''`)}'`;
+  return singleQuoted(value);
 }
 
 /** A value that needs no quotes anywhere: in a table split at blanks, a make target, a digest line. */
