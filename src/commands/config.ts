@@ -14,7 +14,6 @@ import { explainVerdicts } from './explain-verdicts.ts';
 import { readGivenConfig } from './given-config.ts';
 import type { ConfigOptions, SpecConfigOptions, TreeConfigOptions } from './options.ts';
 import type { Asked } from './requests.ts';
-import { configureSpecFile } from './spec-tree.ts';
 import { readAnsweredTree } from './tree-answers.ts';
 
 export interface ConfigValue {
@@ -51,6 +50,8 @@ interface Made extends TreeConfig {
 }
 
 async function configureOpened(options: SpecConfigOptions, host: Host): Promise<Made> {
+  // What reads a spec is left where there is none.
+  const { configureSpecFile } = await import('./spec-tree.ts');
   const { made, diagnostics, sources, readFrom } = await configureSpecFile(options, host);
   return { ...made, diagnostics, sources, readFrom };
 }

@@ -1,7 +1,8 @@
 import { quoted } from '../diagnostics/printable.ts';
 import { append, type DraftNode } from './draft.ts';
 import { isNo, readOperand } from './expression.ts';
-import type { Expr, Prompt, SymbolType } from './model.ts';
+import type { Expr, Prompt } from './model.ts';
+import type { SymbolType } from './rules.ts';
 import type { ParseState } from './parse-state.ts';
 import { token, type Token } from './token.ts';
 

@@ -1,77 +1,111 @@
 /**
  * Works out values, as sym_calc_value and expr_calc_value of the kernel's program do (symbol.c, expr.c), in both
- * generations of choices.
+ * generations of choices. Symbols, choices, entries and conditions are rows of the rules; values are n, m, y as 0, 1, 2.
+ *
+ * Loops go by index: most of this runs once per configuration, before it is compiled, where they are cheapest.
  */
-import { plainChoiceOf, tristateAt, unknown, type EvalState } from './eval-state.ts';
-import type {
-  Choice,
-  ConfigSymbol,
-  Default,
-  Expr,
-  MenuNode,
-  Property,
-  Range,
-  Selection,
-  Tristate,
-} from './model.ts';
+import { unknown, type EvalState } from './eval-state.ts';
+import type { Expr } from './model.ts';
 import { asUnsigned, comparedNumber, leadingNumber } from './numbers.ts';
+import {
+  kindCodes,
+  membersOf,
+  operatorCodes,
+  operators,
+  optional,
+  startOf,
+  transitional,
+  typeCodes,
+  types,
+  type Column,
+  type PropertyColumns,
+} from './rules.ts';
 
-function lower(one: Tristate, other: Tristate): Tristate {
+const { bool, tristate, int, hex, string } = typeCodes;
+
+function lower(one: number, other: number): number {
   return one < other ? one : other;
 }
 
-function higher(one: Tristate, other: Tristate): Tristate {
+function higher(one: number, other: number): number {
   return one > other ? one : other;
 }
 
-// Loops go by index here: most of this runs once per configuration, before it is compiled, where they are cheapest.
+/** The value of a condition. */
+export function calculate(state: EvalState, row: number): number {
+  const { exprs, operands } = state.rules;
+  const operator = exprs.operator[row] ?? 0;
+  const start = startOf(exprs.operands, row);
+  const end = exprs.operands[row] ?? 0;
+  const first = operands.row[start] ?? 0;
+  switch (operator) {
+    case operatorCodes.symbol:
+      return tristateOf(state, first);
+    case operatorCodes.modular:
+      return literalM(state);
+    case operatorCodes.not:
+      return 2 - calculate(state, first);
+    case operatorCodes.and: {
+      let value = 2;
+      for (let at = start; at < end && value !== 0; at += 1) {
+        value = lower(value, calculate(state, operands.row[at] ?? 0));
+      }
+      return value;
+    }
+    case operatorCodes.or: {
+      let value = 0;
+      for (let at = start; at < end && value !== 2; at += 1) {
+        value = higher(value, calculate(state, operands.row[at] ?? 0));
+      }
+      return value;
+    }
+    default:
+      return compare(state, first, operators[operator] ?? '=', operands.row[start + 1] ?? 0) ? 2 : 0;
+  }
+}
 
-/** The value of a condition; y for none. */
-export function calculate(state: EvalState, expr: Expr | undefined): Tristate {
+/** The same for a condition as a record, of which there may be no row; y for none. */
+export function calculateRecord(state: EvalState, expr: Expr | undefined): number {
   if (!expr) return 2;
   switch (expr.kind) {
     case 'symbol':
-      return tristateOf(state, expr.symbol);
-    case 'modular': {
-      const { modules } = state.model;
-      return modules ? lower(1, tristateOf(state, modules)) : 0;
-    }
-    case 'not': {
-      const value = calculate(state, expr.operand);
-      return value === 0 ? 2 : value === 1 ? 1 : 0;
-    }
-    case 'and': {
-      const { operands } = expr;
-      let value: Tristate = 2;
-      for (let index = 0; index < operands.length && value !== 0; index += 1) {
-        value = lower(value, calculate(state, operands[index]));
-      }
-      return value;
-    }
-    case 'or': {
-      const { operands } = expr;
-      let value: Tristate = 0;
-      for (let index = 0; index < operands.length && value !== 2; index += 1) {
-        value = higher(value, calculate(state, operands[index]));
-      }
-      return value;
-    }
+      return tristateOf(state, expr.symbol.id);
+    case 'modular':
+      return literalM(state);
+    case 'not':
+      return 2 - calculateRecord(state, expr.operand);
+    case 'and':
+      return expr.operands.reduce(
+        (value, one) => (value === 0 ? 0 : lower(value, calculateRecord(state, one))),
+        2,
+      );
+    case 'or':
+      return expr.operands.reduce(
+        (value, one) => (value === 2 ? 2 : higher(value, calculateRecord(state, one))),
+        0,
+      );
     case 'compare':
-      return compare(state, expr.left, expr.operator, expr.right) ? 2 : 0;
+      return compare(state, expr.left.id, expr.operator, expr.right.id) ? 2 : 0;
   }
+}
+
+/** A literal `m` as a condition by itself. */
+function literalM(state: EvalState): number {
+  const { modulesSymbol } = state;
+  return modulesSymbol < 0 ? 0 : lower(1, tristateOf(state, modulesSymbol));
 }
 
 const tristateNames = ['n', 'm', 'y'] as const;
 
 /** The value as text. */
-export function textOf(state: EvalState, symbol: ConfigSymbol): string {
+export function textOf(state: EvalState, symbol: number): string {
   ensureValue(state, symbol);
-  if (symbol.type === 'bool' || symbol.type === 'tristate')
-    return tristateNames[tristateAt(state.tri, symbol.id)];
-  return state.text[symbol.id] ?? '';
+  const type = state.rules.symbols.type[symbol];
+  if (type === bool || type === tristate) return tristateNames[state.tri[symbol] ?? 0] ?? 'n';
+  return state.text[symbol] ?? '';
 }
 
-function compare(state: EvalState, left: ConfigSymbol, operator: string, right: ConfigSymbol): boolean {
+function compare(state: EvalState, left: number, operator: string, right: number): boolean {
   const difference = differenceOf(state, left, right);
   switch (operator) {
     case '=':
@@ -89,14 +123,17 @@ function compare(state: EvalState, left: ConfigSymbol, operator: string, right: 
   }
 }
 
-function differenceOf(state: EvalState, left: ConfigSymbol, right: ConfigSymbol): number {
+function differenceOf(state: EvalState, left: number, right: number): number {
   const one = textOf(state, left);
   const other = textOf(state, right);
-  if (left.type !== 'string' || right.type !== 'string') {
-    const first = numberOf(one, left);
-    const second = first === undefined ? undefined : numberOf(other, right);
+  const { type } = state.rules.symbols;
+  const leftType = type[left] ?? 0;
+  const rightType = type[right] ?? 0;
+  if (leftType !== string || rightType !== string) {
+    const first = numberOf(one, leftType);
+    const second = first === undefined ? undefined : numberOf(other, rightType);
     if (first !== undefined && second !== undefined) {
-      const unsigned = left.type === 'hex' || right.type === 'hex';
+      const unsigned = leftType === hex || rightType === hex;
       const [low, high] = unsigned ? [asUnsigned(first), asUnsigned(second)] : [first, second];
       return low < high ? -1 : low > high ? 1 : 0;
     }
@@ -104,352 +141,427 @@ function differenceOf(state: EvalState, left: ConfigSymbol, right: ConfigSymbol)
   return one < other ? -1 : one > other ? 1 : 0;
 }
 
-function numberOf(text: string, { type }: ConfigSymbol): bigint | undefined {
-  if (type !== 'bool' && type !== 'tristate') return comparedNumber(text, type);
+function numberOf(text: string, type: number): bigint | undefined {
+  if (type !== bool && type !== tristate) return comparedNumber(text, types[type] ?? 'unknown');
   return BigInt(tristateNames.findIndex((name) => name === text));
 }
 
-export function tristateOf(state: EvalState, symbol: ConfigSymbol): Tristate {
-  if (state.valid[symbol.id] === 0) ensureValue(state, symbol);
-  return tristateAt(state.tri, symbol.id);
+/** Of a bool or tristate; n for every other symbol. */
+export function tristateOf(state: EvalState, symbol: number): number {
+  if (state.valid[symbol] === 0) ensureValue(state, symbol);
+  return state.tri[symbol] ?? 0;
 }
 
 /** What all dependencies of an entry come to, those around it included. */
-export function nodeDependency(state: EvalState, node: MenuNode): Tristate {
-  const known = state.nodeValue[node.id];
-  if (known !== unknown && known !== undefined) return tristateAt(state.nodeValue, node.id);
-  const { parent, symbol } = node;
-  const { dialect } = state.model;
-  let value: Tristate = 2;
-  if (parent) {
-    value =
-      parent.choice && dialect.choiceHasValue ? modeOf(state, parent.choice) : nodeDependency(state, parent);
+export function nodeDependency(state: EvalState, node: number): number {
+  const known = state.nodeValue[node] ?? unknown;
+  if (known !== unknown) return known;
+  const { rules, model } = state;
+  const { nodes, dependencies } = rules;
+  const { choiceHasValue } = model.dialect;
+  const parent = nodes.parent[node] ?? -1;
+  let value = 2;
+  if (parent >= 0) {
+    const around = choiceHasValue ? (nodes.choice[parent] ?? -1) : -1;
+    value = around >= 0 ? modeOf(state, around) : nodeDependency(state, parent);
   }
   // Most entries stand in a menu that is n, and of these no more is asked.
   if (value !== 0) {
-    const { dependencies } = node;
-    for (let index = 0; index < dependencies.length && value !== 0; index += 1) {
-      value = lower(value, calculate(state, dependencies[index]?.expr));
+    const end = nodes.dependencies[node] ?? 0;
+    for (let row = startOf(nodes.dependencies, node); row < end && value !== 0; row += 1) {
+      value = lower(value, calculate(state, dependencies.expr[row] ?? 0));
     }
   }
-  const choice = dialect.choiceHasValue ? symbol?.choice : undefined;
-  // Of a choice that is m, only members that can be m can be set.
-  if (choice?.type === 'tristate' && symbol?.type !== 'tristate' && isWithin(node, choice)) {
-    if (modeOf(state, choice) !== 2) value = 0;
-  }
-  state.nodeValue[node.id] = value;
+  if (choiceHasValue && isKeptFromM(state, node)) value = 0;
+  state.nodeValue[node] = value;
   return value;
 }
 
-function isWithin(node: MenuNode, choice: Choice): boolean {
-  let block = node.parent;
-  while (block?.kind === 'if') block = block.parent;
-  return block?.choice === choice;
+/** Older trees: of a choice that is m, only members that can be m can be set. */
+function isKeptFromM(state: EvalState, node: number): boolean {
+  const { nodes, symbols, choices } = state.rules;
+  const symbol = nodes.symbol[node] ?? -1;
+  const choice = symbol < 0 ? -1 : (symbols.choice[symbol] ?? -1);
+  if (choice < 0 || choices.type[choice] !== tristate || symbols.type[symbol] === tristate) return false;
+  let block = nodes.parent[node] ?? -1;
+  while (block >= 0 && nodes.kind[block] === kindCodes.if) block = nodes.parent[block] ?? -1;
+  return block >= 0 && nodes.choice[block] === choice && modeOf(state, choice) !== 2;
 }
 
 /** What `visible if` of all menus around an entry comes to. */
-function blockVisibility(state: EvalState, node: MenuNode): Tristate {
-  const known = state.nodeVisible[node.id];
-  if (known !== unknown && known !== undefined) return tristateAt(state.nodeVisible, node.id);
-  const { parent } = node;
-  let value: Tristate = 2;
-  if (parent) {
+function blockVisibility(state: EvalState, node: number): number {
+  const known = state.nodeVisible[node] ?? unknown;
+  if (known !== unknown) return known;
+  const { nodes, visibleIf } = state.rules;
+  const parent = nodes.parent[node] ?? -1;
+  let value = 2;
+  if (parent >= 0) {
     value = blockVisibility(state, parent);
-    for (const expr of parent.visibleIf) value = lower(value, calculate(state, expr));
+    const end = nodes.visibleIf[parent] ?? 0;
+    for (let row = startOf(nodes.visibleIf, parent); row < end; row += 1) {
+      value = lower(value, calculate(state, visibleIf.expr[row] ?? 0));
+    }
   }
-  state.nodeVisible[node.id] = value;
+  state.nodeVisible[node] = value;
   return value;
 }
 
-/** Whether an attribute counts; for a prompt, `promptCondition`. */
-export function conditionOf(state: EvalState, { node, condition }: Property): Tristate {
-  const value = nodeDependency(state, node);
-  return value === 0 || !condition ? value : lower(value, calculate(state, condition));
+/** Whether a line counts; for a prompt, `promptCondition`. */
+export function conditionOf(state: EvalState, lines: PropertyColumns, row: number): number {
+  const value = nodeDependency(state, lines.node[row] ?? 0);
+  const condition = lines.condition[row] ?? -1;
+  return value === 0 || condition < 0 ? value : lower(value, calculate(state, condition));
 }
 
-export function promptCondition(state: EvalState, prompt: Property): Tristate {
-  const value = conditionOf(state, prompt);
-  return value === 0 ? 0 : lower(value, blockVisibility(state, prompt.node));
+function promptCondition(state: EvalState, lines: PropertyColumns, row: number): number {
+  const value = conditionOf(state, lines, row);
+  return value === 0 ? 0 : lower(value, blockVisibility(state, lines.node[row] ?? 0));
 }
 
-export function activeDefault(state: EvalState, { defaults }: ConfigSymbol): Default | undefined {
-  for (let index = 0; index < defaults.length; index += 1) {
-    const one = defaults[index];
-    if (one && conditionOf(state, one) !== 0) return one;
-  }
-  return undefined;
+/** The same for a line as a record, of which it need not be known in which list it stands. */
+export function recordCondition(
+  state: EvalState,
+  { node, condition }: { readonly node: { readonly id: number }; readonly condition: Expr | undefined },
+  isPrompt: boolean,
+): number {
+  const value = nodeDependency(state, node.id);
+  const whole = value === 0 ? 0 : lower(value, calculateRecord(state, condition));
+  return whole === 0 || !isPrompt ? whole : lower(whole, blockVisibility(state, node.id));
 }
 
-export function activeRange(state: EvalState, symbol: ConfigSymbol): Range | undefined {
-  return symbol.ranges.find((one) => conditionOf(state, one) !== 0);
+/** The row of the first default that counts, or -1. */
+export function activeDefault(state: EvalState, symbol: number): number {
+  const { symbols, defaults } = state.rules;
+  return activeLine(state, symbols.defaults, symbol, defaults);
+}
+
+/** The row of the first range that counts, or -1. */
+export function activeRange(state: EvalState, symbol: number): number {
+  const { symbols, ranges } = state.rules;
+  return activeLine(state, symbols.ranges, symbol, ranges);
+}
+
+function activeLine(state: EvalState, ends: Column, owner: number, lines: PropertyColumns): number {
+  const end = ends[owner] ?? 0;
+  for (let row = startOf(ends, owner); row < end; row += 1)
+    if (conditionOf(state, lines, row) !== 0) return row;
+  return -1;
 }
 
 /** A tristate without modules is a bool, and so is a member of a choice that can be y. */
-function isBool(state: EvalState, { id, type, choice }: ConfigSymbol): boolean {
-  if (type !== 'tristate') return type === 'bool';
+function isBool(state: EvalState, symbol: number): boolean {
+  const { type, choice } = state.rules.symbols;
+  if (type[symbol] !== tristate) return type[symbol] === bool;
   if (state.modules === 0) return true;
-  return choice !== undefined && state.model.dialect.choiceHasValue && state.visible[id] === 2;
+  return choice[symbol] !== -1 && state.model.dialect.choiceHasValue && state.visible[symbol] === 2;
 }
 
-function selections(state: EvalState, list: readonly Selection[]): Tristate {
-  let value: Tristate = 0;
-  for (let index = 0; index < list.length; index += 1) {
-    const selection = list[index];
-    const selector = selection ? tristateOf(state, selection.selector) : 0;
-    if (!selection || selector <= value) continue;
-    value = higher(value, lower(selector, conditionOf(state, selection)));
-    if (value === 2) break;
+/** The highest value to which a symbol is selected or implied. */
+function selections(state: EvalState, ends: Column, symbol: number, lines: PropertyColumns): number {
+  const { nodes } = state.rules;
+  const end = ends[symbol] ?? 0;
+  let value = 0;
+  for (let row = startOf(ends, symbol); row < end && value !== 2; row += 1) {
+    const selector = tristateOf(state, nodes.symbol[lines.node[row] ?? 0] ?? 0);
+    if (selector > value) value = higher(value, lower(selector, conditionOf(state, lines, row)));
   }
   return value;
 }
 
 /** The highest of its definitions' dependencies, not counting those without any; y when none has one. */
-function directDependency(state: EvalState, symbol: ConfigSymbol): Tristate {
-  const { nodes } = state.model;
-  let value: Tristate | undefined;
-  for (let id = state.firstEntry[symbol.id] ?? -1; id >= 0; id = state.nextEntry[id] ?? -1) {
-    const node = nodes[id];
-    if (node && state.dependent[id] === 1) value = higher(value ?? 0, nodeDependency(state, node));
+function directDependency(state: EvalState, symbol: number): number {
+  const { symbols, symbolNodes } = state.rules;
+  const end = symbols.nodes[symbol] ?? 0;
+  let value = -1;
+  for (let row = startOf(symbols.nodes, symbol); row < end; row += 1) {
+    const node = symbolNodes.node[row] ?? 0;
+    if (state.dependent[node] === 1) value = higher(value, nodeDependency(state, node));
   }
-  return value ?? 2;
+  return value < 0 ? 2 : value;
 }
 
 /** Visibility, dependencies, selects and implies. */
-export function calculateVisibility(state: EvalState, symbol: ConfigSymbol): void {
-  const { id, type, choice } = symbol;
-  if (symbol.transitional) {
-    state.visible[id] = 2;
+function calculateVisibility(state: EvalState, symbol: number): void {
+  const { symbols, prompts, selects, implies } = state.rules;
+  if (((symbols.flags[symbol] ?? 0) & transitional) !== 0) {
+    state.visible[symbol] = 2;
     return;
   }
-  let visible: Tristate = 0;
-  const { prompts } = symbol;
-  for (let index = 0; index < prompts.length; index += 1) {
-    const prompt = prompts[index];
-    let condition = prompt ? promptCondition(state, prompt) : 0;
+  const { choiceHasValue } = state.model.dialect;
+  const type = symbols.type[symbol];
+  const choice = symbols.choice[symbol] ?? -1;
+  const end = symbols.prompts[symbol] ?? 0;
+  let visible = 0;
+  for (let row = startOf(symbols.prompts, symbol); row < end; row += 1) {
+    const condition = promptCondition(state, prompts, row);
     // Of a choice that is y, a member that can be no more than m is hidden.
-    if (condition === 1 && type === 'tristate' && choice && state.mode[choice.id] === 2) {
-      if (state.model.dialect.choiceHasValue) condition = 0;
-    }
-    visible = higher(visible, condition);
+    const isHidden =
+      condition === 1 && choiceHasValue && type === tristate && choice >= 0 && state.mode[choice] === 2;
+    if (!isHidden) visible = higher(visible, condition);
   }
-  if (visible === 1 && (type !== 'tristate' || state.modules === 0)) visible = 2;
-  state.visible[id] = visible;
-  if (choice) return;
+  if (visible === 1 && (type !== tristate || state.modules === 0)) visible = 2;
+  state.visible[symbol] = visible;
+  if (choice >= 0) return;
   const dependencies = directDependency(state, symbol);
-  const selected = selections(state, symbol.selectedBy);
-  const implied = selections(state, symbol.impliedBy);
-  const bool = isBool(state, symbol);
-  state.dependencies[id] = bool && dependencies === 1 ? 2 : dependencies;
-  state.selected[id] = bool && selected === 1 ? 2 : selected;
-  state.implied[id] = bool && implied === 1 ? 2 : implied;
+  const selected = selections(state, symbols.selectedBy, symbol, selects);
+  const implied = selections(state, symbols.impliedBy, symbol, implies);
+  const isRaised = isBool(state, symbol);
+  state.dependencies[symbol] = isRaised && dependencies === 1 ? 2 : dependencies;
+  state.selected[symbol] = isRaised && selected === 1 ? 2 : selected;
+  state.implied[symbol] = isRaised && implied === 1 ? 2 : implied;
 }
 
 /** Works out the value of a symbol, if that has not been done. */
-export function ensureValue(state: EvalState, symbol: ConfigSymbol): void {
-  const { id, type } = symbol;
-  if (state.valid[id] === 1) return;
-  const choice = plainChoiceOf(state, symbol);
-  if (choice) {
+export function ensureValue(state: EvalState, symbol: number): void {
+  if (state.valid[symbol] === 1) return;
+  const { symbols } = state.rules;
+  const { choiceHasValue } = state.model.dialect;
+  const choice = symbols.choice[symbol] ?? -1;
+  if (choice >= 0 && !choiceHasValue) {
     ensureChosen(state, choice);
     return;
   }
-  state.valid[id] = 1;
-  if (type === 'unknown') return;
+  state.valid[symbol] = 1;
+  const type = symbols.type[symbol] ?? 0;
+  if (type === typeCodes.unknown) return;
   calculateVisibility(state, symbol);
-  const visible = state.visible[id] !== 0;
-  state.written[id] = visible ? 1 : 0;
+  state.written[symbol] = state.visible[symbol] === 0 ? 0 : 1;
   // What is seen of it while it is worked out, should it rest on itself.
-  state.tri[id] = 0;
-  state.text[id] = emptyText(state, symbol);
-  if (type === 'bool' || type === 'tristate') calculateTristate(state, symbol);
+  state.tri[symbol] = 0;
+  state.text[symbol] = emptyText(state, type);
+  if (type === bool || type === tristate) calculateTristate(state, symbol);
   else calculateText(state, symbol);
-  if (type === 'int' || type === 'hex') keepInRange(state, symbol);
-  if (state.model.modules === symbol) state.modules = tristateAt(state.tri, id);
-  if (symbol.transitional || state.model.defconfigList === symbol) state.written[id] = 0;
+  if (type === int || type === hex) keepInRange(state, symbol);
+  if (state.modulesSymbol === symbol) state.modules = state.tri[symbol] ?? 0;
+  const isNeverWritten =
+    ((symbols.flags[symbol] ?? 0) & transitional) !== 0 || state.model.defconfigList?.id === symbol;
+  if (isNeverWritten) state.written[symbol] = 0;
 }
 
-function emptyText(state: EvalState, { type }: ConfigSymbol): string {
-  if (type === 'bool' || type === 'tristate') return 'n';
-  if (!state.model.dialect.emptyNumberIsZero || type === 'string') return '';
-  return type === 'hex' ? '0x0' : '0';
+function emptyText(state: EvalState, type: number): string {
+  if (type === bool || type === tristate) return 'n';
+  if (!state.model.dialect.emptyNumberIsZero || type === string) return '';
+  return type === hex ? '0x0' : '0';
 }
 
-function calculateTristate(state: EvalState, symbol: ConfigSymbol): void {
-  const { id, choice } = symbol;
-  if (choice && state.visible[id] === 2) {
-    state.tri[id] = state.chosen[choice.id] === symbol && state.mode[choice.id] === 2 ? 2 : 0;
+function calculateTristate(state: EvalState, symbol: number): void {
+  const choice = state.rules.symbols.choice[symbol] ?? -1;
+  const visible = state.visible[symbol] ?? 0;
+  if (choice >= 0 && visible === 2) {
+    state.tri[symbol] = state.chosen[choice] === symbol && state.mode[choice] === 2 ? 2 : 0;
     return;
   }
-  let value: Tristate = 0;
-  let active: Default | undefined;
-  if (state.visible[id] !== 0 && state.hasUser[id] === 1) {
-    value = lower(tristateAt(state.userTri, id), tristateAt(state.visible, id));
+  const dependencies = state.dependencies[symbol] ?? 0;
+  const selected = state.selected[symbol] ?? 0;
+  let value = 0;
+  let active = -1;
+  if (visible !== 0 && state.hasUser[symbol] === 1) {
+    value = lower(state.userTri[symbol] ?? 0, visible);
   } else {
-    if (state.selected[id] !== 0) state.written[id] = 1;
+    if (selected !== 0) state.written[symbol] = 1;
     active = activeDefault(state, symbol);
-    if (active) {
-      value = lower(calculate(state, active.value), conditionOf(state, active));
-      if (value !== 0) state.written[id] = 1;
+    if (active >= 0) {
+      value = defaultValue(state, active);
+      if (value !== 0) state.written[symbol] = 1;
     }
-    const implied = tristateAt(state.implied, id);
+    const implied = state.implied[symbol] ?? 0;
     if (implied !== 0) {
-      state.written[id] = 1;
-      value = lower(higher(value, implied), tristateAt(state.dependencies, id));
+      state.written[symbol] = 1;
+      value = lower(higher(value, implied), dependencies);
     }
   }
-  const selected = tristateAt(state.selected, id);
-  if (tristateAt(state.dependencies, id) < selected) state.unmet.add(symbol);
+  if (dependencies < selected) state.unmet.add(symbol);
   value = higher(value, selected);
   if (value === 1 && isBool(state, symbol)) value = 2;
   if (inherits(state, symbol, active)) {
-    state.userTri[id] = value;
-    state.hasUser[id] = 1;
+    state.userTri[symbol] = value;
+    state.hasUser[symbol] = 1;
   }
-  state.tri[id] = value;
+  state.tri[symbol] = value;
+}
+
+/** What a default makes of a bool or tristate. */
+export function defaultValue(state: EvalState, row: number): number {
+  const { defaults } = state.rules;
+  return lower(calculate(state, defaults.value[row] ?? 0), conditionOf(state, defaults, row));
+}
+
+/** The symbol whose value a default is, or -1: it may be none, or a condition. */
+export function defaultSymbol({ rules }: EvalState, row: number): number {
+  const { defaults, exprs, operands } = rules;
+  const value = row < 0 ? -1 : (defaults.value[row] ?? -1);
+  if (value < 0 || exprs.operator[value] !== operatorCodes.symbol) return -1;
+  return operands.row[startOf(exprs.operands, value)] ?? -1;
 }
 
 /** A value that comes from a transitional symbol is as good as set by hand from then on. */
-function inherits(state: EvalState, symbol: ConfigSymbol, active: Default | undefined): boolean {
-  if (active?.value.kind !== 'symbol' || state.hasUser[symbol.id] === 1) return false;
-  const from = active.value.symbol;
-  return from.transitional && state.hasUser[from.id] === 1;
+function inherits(state: EvalState, symbol: number, active: number): boolean {
+  const from = defaultSymbol(state, active);
+  if (from < 0 || state.hasUser[symbol] === 1) return false;
+  return ((state.rules.symbols.flags[from] ?? 0) & transitional) !== 0 && state.hasUser[from] === 1;
 }
 
-function calculateText(state: EvalState, symbol: ConfigSymbol): void {
-  const { id } = symbol;
-  if (state.visible[id] !== 0 && state.hasUser[id] === 1) {
-    state.text[id] = state.userText[id] ?? '';
+function calculateText(state: EvalState, symbol: number): void {
+  if (state.visible[symbol] !== 0 && state.hasUser[symbol] === 1) {
+    state.text[symbol] = state.userText[symbol] ?? '';
     return;
   }
   const active = activeDefault(state, symbol);
-  if (active?.value.kind !== 'symbol') return;
-  const from = active.value.symbol;
-  state.written[id] = 1;
+  const from = defaultSymbol(state, active);
+  if (from < 0) return;
+  state.written[symbol] = 1;
   ensureValue(state, from);
-  const text = state.text[from.id] ?? '';
+  const text = state.text[from] ?? '';
   if (inherits(state, symbol, active)) {
-    state.userText[id] = text;
-    state.hasUser[id] = 1;
+    state.userText[symbol] = text;
+    state.hasUser[symbol] = 1;
   }
-  state.text[id] = text;
+  state.text[symbol] = text;
 }
 
-function boundOf(state: EvalState, bound: ConfigSymbol, base: 10 | 16): bigint {
+function boundOf(state: EvalState, bound: number, base: 10 | 16): bigint {
   ensureValue(state, bound);
-  const own = bound.type === 'int' ? 10 : bound.type === 'hex' ? 16 : base;
-  return leadingNumber(state.text[bound.id] ?? '', own);
+  const type = state.rules.symbols.type[bound];
+  const own = type === int ? 10 : type === hex ? 16 : base;
+  return leadingNumber(state.text[bound] ?? '', own);
 }
 
 /** A value below or above the range becomes the bound, as it is written there. */
-function keepInRange(state: EvalState, symbol: ConfigSymbol): void {
+function keepInRange(state: EvalState, symbol: number): void {
+  const { symbols, ranges } = state.rules;
   const range = activeRange(state, symbol);
-  if (!range) return;
-  const base = symbol.type === 'hex' ? 16 : 10;
-  const value = leadingNumber(state.text[symbol.id] ?? '', base);
-  let bound = range.low;
+  if (range < 0) return;
+  const base = symbols.type[symbol] === hex ? 16 : 10;
+  const value = leadingNumber(state.text[symbol] ?? '', base);
+  let bound = ranges.low[range] ?? 0;
   if (value >= boundOf(state, bound, base)) {
-    bound = range.high;
+    bound = ranges.high[range] ?? 0;
     if (value <= boundOf(state, bound, base)) return;
   }
-  state.text[symbol.id] = state.text[bound.id] ?? '';
+  state.text[symbol] = state.text[bound] ?? '';
 }
 
 /** Whether a text is a value that the symbol may have where it stands (sym_string_within_range). */
-export function isInRange(state: EvalState, symbol: ConfigSymbol, text: string): boolean {
+export function isInRange(state: EvalState, symbol: number, text: string): boolean {
+  const { symbols, ranges } = state.rules;
   const range = activeRange(state, symbol);
-  if (!range) return true;
-  const base = symbol.type === 'hex' ? 16 : 10;
+  if (range < 0) return true;
+  const base = symbols.type[symbol] === hex ? 16 : 10;
   const value = leadingNumber(text, base);
-  return value >= boundOf(state, range.low, base) && value <= boundOf(state, range.high, base);
+  return (
+    value >= boundOf(state, ranges.low[range] ?? 0, base) &&
+    value <= boundOf(state, ranges.high[range] ?? 0, base)
+  );
 }
 
 /** Older trees: the value of a choice, and the member that it makes y. */
-export function modeOf(state: EvalState, choice: Choice): Tristate {
-  const { id, type } = choice;
-  if (state.choiceValid[id] === 1) return tristateAt(state.mode, id);
+export function modeOf(state: EvalState, choice: number): number {
+  if (state.choiceValid[choice] === 1) return state.mode[choice] ?? 0;
   if (!state.model.dialect.choiceHasValue) {
     ensureChosen(state, choice);
-    return tristateAt(state.mode, id);
+    return state.mode[choice] ?? 0;
   }
-  state.choiceValid[id] = 1;
-  state.chosen[id] = undefined;
-  state.mode[id] = 0;
-  if (type !== 'bool' && type !== 'tristate') return 0;
-  let prompted: Tristate = 0;
-  let shown: Tristate = 0;
-  for (const prompt of choice.prompts) {
-    const condition = promptCondition(state, prompt);
-    prompted = higher(prompted, condition);
-    if (prompt.node.prompt === prompt) shown = higher(shown, condition);
+  const { choices } = state.rules;
+  const type = choices.type[choice];
+  state.choiceValid[choice] = 1;
+  state.chosen[choice] = -1;
+  state.mode[choice] = 0;
+  if (type !== bool && type !== tristate) return 0;
+  const { prompted, shown } = choicePrompts(state, choice);
+  const isRaised = type === bool || state.modules === 0;
+  const visible = isRaised && prompted === 1 ? 2 : prompted;
+  let mode = 0;
+  if (visible !== 0 && state.choiceHasUser[choice] === 1) {
+    mode = lower(state.choiceUserTri[choice] ?? 0, visible);
   }
-  const bool = type === 'bool' || state.modules === 0;
-  const visible = bool && prompted === 1 ? 2 : prompted;
-  let mode: Tristate = 0;
-  if (visible !== 0 && state.choiceHasUser[id] === 1)
-    mode = lower(tristateAt(state.choiceUserTri, id), visible);
   // As if it were selected to m wherever it is seen, unless nothing needs to be chosen.
-  if (!choice.optional && shown !== 0) mode = higher(mode, 1);
-  if (mode === 1 && bool) mode = 2;
-  state.mode[id] = mode;
+  if (((choices.flags[choice] ?? 0) & optional) === 0 && shown !== 0) mode = higher(mode, 1);
+  if (mode === 1 && isRaised) mode = 2;
+  state.mode[choice] = mode;
   if (mode === 2) chooseMember(state, choice);
-  return tristateAt(state.mode, id);
+  return state.mode[choice];
 }
 
-function chooseMember(state: EvalState, choice: Choice): void {
-  const { id, members } = choice;
+/** The highest condition of all prompts, and of those that are the last of their entry. */
+function choicePrompts(
+  state: EvalState,
+  choice: number,
+): { readonly prompted: number; readonly shown: number } {
+  const { choices, choicePrompts: prompts } = state.rules;
+  const end = choices.prompts[choice] ?? 0;
+  let prompted = 0;
+  let shown = 0;
+  for (let row = startOf(choices.prompts, choice); row < end; row += 1) {
+    const condition = promptCondition(state, prompts, row);
+    prompted = higher(prompted, condition);
+    let later = row + 1;
+    while (later < end && prompts.node[later] !== prompts.node[row]) later += 1;
+    if (later === end) shown = higher(shown, condition);
+  }
+  return { prompted, shown };
+}
+
+function chooseMember(state: EvalState, choice: number): void {
+  const { symbols, symbolNodes } = state.rules;
+  const members = membersOf(state.rules, choice);
   for (const member of members) {
     calculateVisibility(state, member);
     // A member that nobody spoke of makes the whole choice one that is still to be decided.
-    if (state.visible[member.id] !== 0 && state.hasUser[member.id] === 0) state.choiceHasUser[id] = 0;
+    if (state.visible[member] !== 0 && state.hasUser[member] === 0) state.choiceHasUser[choice] = 0;
   }
-  const user = state.choiceUser[id];
-  const chosen = user && state.visible[user.id] !== 0 ? user : choiceDefault(state, choice);
-  state.chosen[id] = chosen;
-  if (chosen) return;
-  state.mode[id] = 0;
-  for (const member of members) for (const node of member.nodes) state.nodeValue[node.id] = unknown;
+  const user = state.choiceUser[choice] ?? -1;
+  const chosen = user >= 0 && state.visible[user] !== 0 ? user : choiceDefault(state, choice);
+  state.chosen[choice] = chosen;
+  if (chosen >= 0) return;
+  state.mode[choice] = 0;
+  for (const member of members) {
+    const end = symbols.nodes[member] ?? 0;
+    for (let row = startOf(symbols.nodes, member); row < end; row += 1) {
+      state.nodeValue[symbolNodes.node[row] ?? 0] = unknown;
+    }
+  }
 }
 
-/** The first default that can be seen, else the first member that can. */
-export function choiceDefault(state: EvalState, choice: Choice): ConfigSymbol | undefined {
-  const isSeen = ({ id }: ConfigSymbol): boolean => state.visible[id] !== 0;
-  const preferred = choice.defaults.find((one) => conditionOf(state, one) !== 0 && isSeen(one.member));
-  return preferred?.member ?? choice.members.find(isSeen);
+/** The first default that can be seen, else the first member that can; -1 for none. */
+export function choiceDefault(state: EvalState, choice: number): number {
+  const { choices, choiceDefaults } = state.rules;
+  const end = choices.defaults[choice] ?? 0;
+  for (let row = startOf(choices.defaults, choice); row < end; row += 1) {
+    const member = choiceDefaults.member[row] ?? 0;
+    if (conditionOf(state, choiceDefaults, row) !== 0 && state.visible[member] !== 0) return member;
+  }
+  return membersOf(state.rules, choice).find((member) => state.visible[member] !== 0) ?? -1;
 }
 
 /** Newer trees: exactly one of the members that can be seen is y (sym_calc_choice). */
-function ensureChosen(state: EvalState, choice: Choice): void {
-  const { id, members } = choice;
-  if (state.choiceValid[id] === 1) return;
-  state.choiceValid[id] = 1;
+function ensureChosen(state: EvalState, choice: number): void {
+  if (state.choiceValid[choice] === 1) return;
+  state.choiceValid[choice] = 1;
+  const members = membersOf(state.rules, choice);
   for (const member of members) {
-    state.valid[member.id] = 1;
-    state.written[member.id] = 0;
-    state.tri[member.id] = 0;
-    state.text[member.id] = 'n';
+    state.valid[member] = 1;
+    state.written[member] = 0;
+    state.tri[member] = 0;
+    state.text[member] = 'n';
   }
   for (const member of members) calculateVisibility(state, member);
-  const seen = members.filter((member) => state.visible[member.id] !== 0);
+  const seen = members.filter((member) => state.visible[member] !== 0);
   const chosen = preferredMember(state, choice, seen);
-  state.chosen[id] = chosen;
-  state.mode[id] = chosen ? 2 : 0;
+  state.chosen[choice] = chosen;
+  state.mode[choice] = chosen < 0 ? 0 : 2;
   for (const member of seen) {
-    state.tri[member.id] = member === chosen ? 2 : 0;
-    state.written[member.id] = 1;
+    state.tri[member] = member === chosen ? 2 : 0;
+    state.written[member] = 1;
   }
 }
 
-function preferredMember(
-  state: EvalState,
-  choice: Choice,
-  seen: readonly ConfigSymbol[],
-): ConfigSymbol | undefined {
-  const priority = (state.priority[choice.id] ?? []).filter((member) => state.visible[member.id] !== 0);
-  const isAsked = ({ id }: ConfigSymbol, value: Tristate): boolean =>
-    state.hasUser[id] === 1 && state.userTri[id] === value;
+function preferredMember(state: EvalState, choice: number, seen: readonly number[]): number {
+  const priority = (state.priority[choice] ?? []).filter((member) => state.visible[member] !== 0);
+  const isAsked = (member: number, value: number): boolean =>
+    state.hasUser[member] === 1 && state.userTri[member] === value;
   const asked = priority.find((member) => isAsked(member, 2));
-  if (asked) return asked;
+  if (asked !== undefined) return asked;
   const preferred = choiceDefault(state, choice);
-  if (preferred && !isAsked(preferred, 0)) return preferred;
-  return seen.find((member) => state.hasUser[member.id] === 0) ?? priority.at(-1);
+  if (preferred >= 0 && !isAsked(preferred, 0)) return preferred;
+  return seen.find((member) => state.hasUser[member] === 0) ?? priority.at(-1) ?? -1;
 }

@@ -1,7 +1,8 @@
 import { quoted } from '../diagnostics/printable.ts';
 import type { KconfigCode } from './codes.ts';
 import type { DraftChoice, DraftNode, DraftSymbol } from './draft.ts';
-import type { ConfigSymbol, Place, Selection, SymbolType } from './model.ts';
+import type { ConfigSymbol, Place, Selection } from './model.ts';
+import type { SymbolType } from './rules.ts';
 import { isNumberText } from './numbers.ts';
 import type { ParseState } from './parse-state.ts';
 

@@ -5,6 +5,7 @@ import type { Evaluation } from './evaluation.ts';
 import { minimalConfig } from './minimal-config.ts';
 import type { Model, Tristate } from './model.ts';
 import { readConfig, type ConfigWarning } from './read-config.ts';
+import { allnoconfigY, startOf, typeCodes } from './rules.ts';
 import { inTableOrder } from './table-order.ts';
 import { writeConfig } from './write-config.ts';
 
@@ -68,14 +69,16 @@ function hangsOnOrder({ modules, order, readingOrder }: Model): boolean {
 }
 
 /** Each symbol is what the configuration says of it: then the program works out everything again before it writes (conf_read). */
-function saysAll({ model, hasUser, written, userTri, tri, userText, text }: EvalState): boolean {
-  return model.symbols.every((symbol) => {
-    const { id, type } = symbol;
-    if (symbol === model.defconfigList) return true;
+function saysAll({ model, rules, hasUser, written, userTri, tri, userText, text }: EvalState): boolean {
+  const { type } = rules.symbols;
+  for (let id = 0; id < type.length; id += 1) {
+    if (model.defconfigList?.id === id) continue;
     if (hasUser[id] !== written[id]) return false;
-    if (hasUser[id] === 0) return true;
-    return type === 'bool' || type === 'tristate' ? userTri[id] === tri[id] : userText[id] === text[id];
-  });
+    if (hasUser[id] === 0) continue;
+    const isTristate = type[id] === typeCodes.bool || type[id] === typeCodes.tristate;
+    if (isTristate ? userTri[id] !== tri[id] : userText[id] !== text[id]) return false;
+  }
+  return true;
 }
 
 const newValues: Readonly<Record<Exclude<ConfigMode, 'olddefconfig'>, Tristate | undefined>> = {
@@ -88,16 +91,19 @@ const newValues: Readonly<Record<Exclude<ConfigMode, 'olddefconfig'>, Tristate |
 
 /** Gives a value to all that the configuration does not speak of (conf_set_all_new_symbols). */
 function setNewSymbols(state: EvalState, value: Tristate | undefined): void {
-  const { model } = state;
-  const { choiceHasValue } = model.dialect;
+  const { symbols, choices } = state.rules;
+  const { choiceHasValue } = state.model.dialect;
   if (value !== undefined) {
-    for (const { id, type, prompts, choice, allnoconfigY } of model.symbols) {
-      if (state.hasUser[id] === 1 || (type !== 'bool' && type !== 'tristate')) continue;
-      if (prompts.length === 0 || (choice && !choiceHasValue)) continue;
-      state.userTri[id] = value === 0 && allnoconfigY ? 2 : value;
+    for (let id = 0; id < symbols.type.length; id += 1) {
+      const type = symbols.type[id];
+      if (state.hasUser[id] === 1 || (type !== typeCodes.bool && type !== typeCodes.tristate)) continue;
+      if (startOf(symbols.prompts, id) === symbols.prompts[id]) continue;
+      if (symbols.choice[id] !== -1 && !choiceHasValue) continue;
+      const isYes = value === 0 && ((symbols.flags[id] ?? 0) & allnoconfigY) !== 0;
+      state.userTri[id] = isYes ? 2 : value;
       state.hasUser[id] = 1;
     }
-    for (const { id } of model.choices) {
+    for (let id = 0; id < choices.type.length; id += 1) {
       if (state.choiceHasUser[id] === 0) state.choiceUserTri[id] = value;
     }
   }
@@ -115,10 +121,10 @@ function forgetOutOfRange(state: EvalState): void {
   const numbers = model.symbols.filter(
     ({ id, type }) => state.hasUser[id] === 1 && (type === 'int' || type === 'hex'),
   );
-  for (const symbol of inTableOrder(numbers, model.dialect)) {
-    if (isInRange(state, symbol, state.userText[symbol.id] ?? '')) continue;
-    state.valid[symbol.id] = 0;
-    state.hasUser[symbol.id] = 0;
+  for (const { id } of inTableOrder(numbers, model.dialect)) {
+    if (isInRange(state, id, state.userText[id] ?? '')) continue;
+    state.valid[id] = 0;
+    state.hasUser[id] = 0;
     forgetConditions(state);
   }
 }

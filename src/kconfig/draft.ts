@@ -6,12 +6,11 @@ import type {
   Dependency,
   Expr,
   HelpSpan,
-  NodeKind,
   Prompt,
   Range,
   Selection,
-  SymbolType,
 } from './model.ts';
+import type { NodeKind, SymbolType } from './rules.ts';
 
 export interface DraftNode {
   readonly id: number;

@@ -1,4 +1,5 @@
-import type { Choice, ConfigSymbol, Model, Tristate } from './model.ts';
+import type { Model, Tristate } from './model.ts';
+import { membersOf, startOf, type Rules } from './rules.ts';
 
 /**
  * The values of a model while they are worked out, by index of symbol, choice or entry. It follows what the kernel's
@@ -6,6 +7,7 @@ import type { Choice, ConfigSymbol, Model, Tristate } from './model.ts';
  */
 export interface EvalState {
   readonly model: Model;
+  readonly rules: Rules;
   readonly tri: Uint8Array;
   /** What the program has as text: of a bool or tristate always `n` (symbol.curr.val); of what nothing defines its name. */
   readonly text: string[];
@@ -19,9 +21,6 @@ export interface EvalState {
   readonly hasUser: Uint8Array;
   readonly userTri: Uint8Array;
   readonly userText: (string | undefined)[];
-  /** By symbol its first entry, and by entry the next one of the same symbol; -1 for none. */
-  readonly firstEntry: Int32Array;
-  readonly nextEntry: Int32Array;
   /** By entry: whether there is a dependency at all, what they come to, and what `visible if` around it comes to. */
   readonly dependent: Uint8Array;
   readonly nodeValue: Uint8Array;
@@ -29,71 +28,79 @@ export interface EvalState {
   /** By choice. */
   readonly choiceValid: Uint8Array;
   readonly mode: Uint8Array;
-  readonly chosen: (ConfigSymbol | undefined)[];
-  /** Older trees: what the configuration asks of the choice itself. */
+  /** A symbol, or -1. */
+  readonly chosen: Int32Array;
+  /** Older trees: what the configuration asks of the choice itself; the member that it names, or -1. */
   readonly choiceHasUser: Uint8Array;
   readonly choiceUserTri: Uint8Array;
-  readonly choiceUser: (ConfigSymbol | undefined)[];
+  readonly choiceUser: Int32Array;
   /** Newer trees: members in the order in which the configuration prefers them, the last mentioned first. */
-  readonly priority: ConfigSymbol[][];
-  readonly unmet: Set<ConfigSymbol>;
-  /** The value of the modules symbol, n until it is known. */
-  modules: Tristate;
+  readonly priority: number[][];
+  readonly unmet: Set<number>;
+  /** The symbol that says whether there are modules, or -1; and its value, n until it is known. */
+  readonly modulesSymbol: number;
+  modules: number;
 }
 
 /** No tristate: not worked out yet. */
 export const unknown = 3;
 
 export function createEvalState(model: Model): EvalState {
-  const { symbols, nodes, choices, dialect } = model;
+  const { rules, symbols } = model;
+  const count = symbols.length;
+  const entries = rules.nodes.kind.length;
+  const choices = rules.choices.type.length;
   const bytes = (length: number): Uint8Array => new Uint8Array(length);
-  const dependent = bytes(nodes.length);
-  for (let id = 0; id < nodes.length; id += 1) {
-    const node = nodes[id];
-    if (!node) continue;
-    const { parent } = node;
-    const inherits = parent !== undefined && dependent[parent.id] === 1;
-    const hasChoice = parent?.choice !== undefined && dialect.choiceHasValue;
-    if (inherits || hasChoice || node.dependencies.length > 0) dependent[id] = 1;
-  }
-  const firstEntry = new Int32Array(symbols.length).fill(-1);
-  const nextEntry = new Int32Array(nodes.length);
-  for (let id = nodes.length - 1; id >= 0; id -= 1) {
-    const symbol = nodes[id]?.symbol;
-    if (!symbol) continue;
-    nextEntry[id] = firstEntry[symbol.id] ?? -1;
-    firstEntry[symbol.id] = id;
-  }
   const state: EvalState = {
     model,
-    tri: bytes(symbols.length),
-    text: symbols.map((symbol) => (symbol.type === 'unknown' ? symbol.name : '')),
-    visible: bytes(symbols.length),
-    dependencies: bytes(symbols.length),
-    selected: bytes(symbols.length),
-    implied: bytes(symbols.length),
-    valid: bytes(symbols.length),
-    written: bytes(symbols.length),
-    hasUser: bytes(symbols.length),
-    userTri: bytes(symbols.length),
+    rules,
+    tri: bytes(count),
+    text: undefinedTexts(model),
+    visible: bytes(count),
+    dependencies: bytes(count),
+    selected: bytes(count),
+    implied: bytes(count),
+    valid: bytes(count),
+    written: bytes(count),
+    hasUser: bytes(count),
+    userTri: bytes(count),
     userText: [],
-    firstEntry,
-    nextEntry,
-    dependent,
-    nodeValue: bytes(nodes.length).fill(unknown),
-    nodeVisible: bytes(nodes.length).fill(unknown),
-    choiceValid: bytes(choices.length),
-    mode: bytes(choices.length),
-    chosen: choices.map(() => undefined),
-    choiceHasUser: bytes(choices.length),
-    choiceUserTri: bytes(choices.length),
-    choiceUser: choices.map(() => undefined),
-    priority: choices.map(({ members }) => [...members]),
+    dependent: dependentEntries(model),
+    nodeValue: bytes(entries).fill(unknown),
+    nodeVisible: bytes(entries).fill(unknown),
+    choiceValid: bytes(choices),
+    mode: bytes(choices),
+    chosen: new Int32Array(choices).fill(-1),
+    choiceHasUser: bytes(choices),
+    choiceUserTri: bytes(choices),
+    choiceUser: new Int32Array(choices).fill(-1),
+    priority: Array.from({ length: choices }, (_, id) => membersOf(rules, id)),
     unmet: new Set(),
+    modulesSymbol: model.modules?.id ?? -1,
     modules: 0,
   };
   markConstants(state);
   return state;
+}
+
+/** The names of all that nothing defines. */
+function undefinedTexts({ symbols, rules }: Model): string[] {
+  const { type } = rules.symbols;
+  const texts: string[] = [];
+  for (let id = 0; id < type.length; id += 1) texts.push(type[id] === 0 ? (symbols[id]?.name ?? '') : '');
+  return texts;
+}
+
+function dependentEntries({ rules, dialect }: Model): Uint8Array {
+  const { parent, choice, dependencies } = rules.nodes;
+  const dependent = new Uint8Array(parent.length);
+  for (let id = 0; id < parent.length; id += 1) {
+    const above = parent[id] ?? -1;
+    const inherits =
+      above >= 0 && (dependent[above] === 1 || (dialect.choiceHasValue && choice[above] !== -1));
+    if (inherits || startOf(dependencies, id) !== dependencies[id]) dependent[id] = 1;
+  }
+  return dependent;
 }
 
 function markConstants(state: EvalState): void {
@@ -118,13 +125,7 @@ export function forgetConditions(state: EvalState): void {
   state.nodeVisible.fill(unknown);
 }
 
-/** A tristate out of an array of them. */
-export function tristateAt(values: Uint8Array, index: number): Tristate {
-  const value = values[index];
+/** A number that is known to be one. */
+export function asTristate(value: number | undefined): Tristate {
   return value === 2 ? 2 : value === 1 ? 1 : 0;
-}
-
-/** For the choice that a symbol belongs to, where a choice has no value of its own. */
-export function plainChoiceOf(state: EvalState, symbol: ConfigSymbol): Choice | undefined {
-  return state.model.dialect.choiceHasValue ? undefined : symbol.choice;
 }

@@ -1,11 +1,15 @@
 import { quoted } from '../diagnostics/printable.ts';
-import type { Choice, ConfigSymbol, Expr, MenuNode, Model, Prompt, Property, Selection } from './model.ts';
+import { ConditionRecords } from './condition-records.ts';
+import type { Choice, ConfigSymbol, MenuNode, Model } from './model.ts';
 import type { Reports } from './reports.ts';
+import { constant, membersOf, operatorCodes, startOf, type Column, type PropertyColumns } from './rules.ts';
 import { simplifyConditions, type Mentioned, type SimplifiedConditions } from './simplified-condition.ts';
 import { inTableOrder } from './table-order.ts';
 
 /** No tree has a circle; the first ones tell what is wrong. */
 const mostCircles = 20;
+
+const none: readonly number[] = [];
 
 const unseen = 0;
 const underway = 1;
@@ -15,7 +19,10 @@ type Unordered = Omit<Model, 'order' | 'readingOrder'>;
 type Orders = Pick<Model, 'order' | 'readingOrder'>;
 
 /** Where to begin, one after the other. */
-type Roots = Pick<Model, 'choices' | 'symbols'>;
+interface Roots {
+  readonly choices: readonly number[];
+  readonly symbols: ArrayLike<number>;
+}
 
 /** Which edges there are besides those that count always. */
 interface Edges {
@@ -33,9 +40,7 @@ interface Edges {
  */
 export function orderSymbols(model: Unordered, reports: Reports): Orders {
   const { choices, dialect } = model;
-  const inMenu: ConfigSymbol[] = [];
-  for (const { symbol } of model.nodes) if (symbol) inMenu.push(symbol);
-  const menu: Roots = { choices: [], symbols: inMenu };
+  const menu: Roots = { choices: [], symbols: model.rules.nodes.symbol };
   let edges: Edges = { bounds: true, selectors: true };
   let circular = false;
   let order = walk(model, menu, edges, () => {
@@ -55,8 +60,12 @@ export function orderSymbols(model: Unordered, reports: Reports): Orders {
   // others.
   edges = { ...edges, selectors: false };
   const typed = choices.filter(({ type }) => type !== 'unknown').reverse();
-  const table: Roots = { choices: typed, symbols: inTableOrder(model.symbols, dialect) };
+  const table: Roots = { choices: typed.map(idOf), symbols: inTableOrder(model.symbols, dialect).map(idOf) };
   return { order: walk(model, menu, edges), readingOrder: walk(model, table, edges) };
+}
+
+function idOf({ id }: ConfigSymbol | Choice): number {
+  return id;
 }
 
 /** A circle, each of its symbols and choices resting on the next one. */
@@ -96,10 +105,13 @@ function describe(
  * @param onCircle hears of the first edges that lead back, with the path that each closes
  */
 function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: Circle) => void): Int32Array {
-  const { symbols, choices, nodes, dialect } = model;
-  const firstChoice = symbols.length;
-  const firstNode = firstChoice + choices.length;
-  const state = new Uint8Array(firstNode + nodes.length);
+  const { rules, dialect } = model;
+  const { symbols, choices, nodes, exprs, operands } = rules;
+  const { simplified } = edges;
+  const records = new ConditionRecords(rules, model.symbols);
+  const firstChoice = symbols.type.length;
+  const firstNode = firstChoice + choices.type.length;
+  const state = new Uint8Array(firstNode + nodes.kind.length);
   const order: number[] = [];
   /** The edges of all vertices on the path, one after the other. */
   const targets: number[] = [];
@@ -108,153 +120,145 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
   const starts: number[] = [];
   const nexts: number[] = [];
   /** The entries with a menu around them that is not always visible. */
-  const shaded = new Uint8Array(nodes.length);
+  const shaded = new Uint8Array(nodes.kind.length);
   let circles = 0;
-  function vertexOf(symbol: ConfigSymbol): number {
-    return symbol.choice ? firstChoice + symbol.choice.id : symbol.id;
+
+  function vertexOf(symbol: number): number {
+    const choice = symbols.choice[symbol] ?? -1;
+    return choice < 0 ? symbol : firstChoice + choice;
   }
 
-  function addSymbol(symbol: ConfigSymbol): void {
+  function addSymbol(symbol: number): void {
     const vertex = vertexOf(symbol);
-    if (!symbol.constant && state[vertex] !== done) targets.push(vertex);
+    const isConstant = ((symbols.flags[symbol] ?? 0) & constant) !== 0;
+    if (!isConstant && state[vertex] !== done) targets.push(vertex);
   }
 
-  function addNode(node: MenuNode): void {
-    if (edges.simplified) {
-      addMentioned(edges.simplified.ofNode(node));
+  function addNode(id: number): void {
+    const node = simplified && model.nodes[id];
+    if (node) addMentioned(simplified.ofNode(node));
+    else if (state[firstNode + id] !== done) targets.push(firstNode + id);
+  }
+
+  function addCondition(row: number): void {
+    const end = exprs.operands[row] ?? 0;
+    switch (exprs.operator[row]) {
+      case operatorCodes.modular:
+        if (model.modules) addSymbol(model.modules.id);
+        return;
+      case operatorCodes.not:
+      case operatorCodes.and:
+      case operatorCodes.or:
+        for (let at = startOf(exprs.operands, row); at < end; at += 1) addCondition(operands.row[at] ?? 0);
+        return;
+      default:
+        for (let at = startOf(exprs.operands, row); at < end; at += 1) addSymbol(operands.row[at] ?? 0);
+    }
+  }
+
+  /** @param further conditions of the line besides its own */
+  function addLine(lines: PropertyColumns, row: number, further: readonly number[] = none): void {
+    const own = lines.condition[row] ?? -1;
+    const node = simplified && model.nodes[lines.node[row] ?? 0];
+    if (node) {
+      const conditions = own < 0 ? further : [own, ...further];
+      const found = simplified.ofConditions(
+        node,
+        conditions.map((one) => records.at(one)),
+      );
+      addMentioned(found);
       return;
     }
-    const vertex = firstNode + node.id;
-    if (state[vertex] !== done) targets.push(vertex);
-  }
-
-  function addExpr(expr: Expr): void {
-    switch (expr.kind) {
-      case 'symbol':
-        addSymbol(expr.symbol);
-        return;
-      case 'modular':
-        if (model.modules) addSymbol(model.modules);
-        return;
-      case 'not':
-        addExpr(expr.operand);
-        return;
-      case 'compare':
-        addSymbol(expr.left);
-        addSymbol(expr.right);
-        return;
-      case 'and':
-      case 'or':
-        addAll(expr.operands);
-    }
-  }
-
-  // Here and below loops go by index: most of this runs once per tree, before it is compiled, where they are cheapest.
-  function addAll(exprs: readonly Expr[]): void {
-    for (let index = 0; index < exprs.length; index += 1) {
-      const expr = exprs[index];
-      if (expr) addExpr(expr);
-    }
-  }
-
-  /** @param visibility of the menus around it, where it is a prompt */
-  function addCondition(property: Property, visibility: readonly Expr[] = []): void {
-    if (edges.simplified) addMentioned(edges.simplified.ofProperty(property, visibility));
-    else {
-      if (property.condition) addExpr(property.condition);
-      addAll(visibility);
-    }
+    if (own >= 0) addCondition(own);
+    for (let index = 0; index < further.length; index += 1) addCondition(further[index] ?? 0);
   }
 
   function addMentioned(found: Iterable<Mentioned>): void {
     for (const one of found) {
-      if (!('members' in one)) addSymbol(one);
+      if (!('members' in one)) addSymbol(one.id);
       // seen from its members, what bounds them is no circle
       else if (firstChoice + one.id !== path.at(-1)) targets.push(firstChoice + one.id);
     }
   }
 
-  function addConditions(list: readonly Property[]): void {
-    for (let index = 0; index < list.length; index += 1) {
-      const property = list[index];
-      if (property) addCondition(property);
+  function addPrompts(lines: PropertyColumns, ends: Column, owner: number): void {
+    const end = ends[owner] ?? 0;
+    for (let row = startOf(ends, owner); row < end; row += 1) {
+      addLine(lines, row, visibilityOf(lines.node[row] ?? 0));
     }
   }
 
-  function addPrompts(prompts: readonly Prompt[]): void {
-    for (let index = 0; index < prompts.length; index += 1) {
-      const prompt = prompts[index];
-      if (prompt) addCondition(prompt, visibilityOf(prompt.node));
+  /** The conditions of the menus around an entry. */
+  function visibilityOf(node: number): readonly number[] {
+    if (shaded[node] !== 1) return none;
+    const conditions: number[] = [];
+    for (let block = nodes.parent[node] ?? -1; block >= 0; block = nodes.parent[block] ?? -1) {
+      const end = nodes.visibleIf[block] ?? 0;
+      for (let row = startOf(nodes.visibleIf, block); row < end; row += 1) {
+        conditions.push(rules.visibleIf.expr[row] ?? 0);
+      }
     }
-  }
-
-  function visibilityOf(node: MenuNode): readonly Expr[] {
-    if (shaded[node.id] !== 1) return [];
-    const conditions: Expr[] = [];
-    for (let block = node.parent; block; block = block.parent) conditions.push(...block.visibleIf);
     return conditions;
   }
 
-  function addSelectors(list: readonly Selection[]): void {
-    for (let index = 0; index < list.length; index += 1) {
-      const selection = list[index];
-      if (!selection) continue;
-      addSymbol(selection.selector);
-      addCondition(selection);
+  function addSelectors(lines: PropertyColumns, ends: Column, symbol: number): void {
+    const end = ends[symbol] ?? 0;
+    for (let row = startOf(ends, symbol); row < end; row += 1) {
+      addSymbol(nodes.symbol[lines.node[row] ?? 0] ?? 0);
+      addLine(lines, row);
     }
   }
 
   /** Attributes need not lead to their entries: those are edges of the symbol itself, or of the one that selects. */
-  function addSymbolEdges(symbol: ConfigSymbol | undefined): void {
-    if (!symbol) return;
-    const { nodes: own, prompts, defaults } = symbol;
-    for (let index = 0; index < own.length; index += 1) {
-      const node = own[index];
-      if (node) addNode(node);
+  function addSymbolEdges(symbol: number): void {
+    const { symbolNodes, prompts, defaults, ranges, selects, implies } = rules;
+    for (let row = startOf(symbols.nodes, symbol), end = symbols.nodes[symbol] ?? 0; row < end; row += 1) {
+      addNode(symbolNodes.node[row] ?? 0);
     }
-    if (edges.selectors || !symbol.choice) {
-      addSelectors(symbol.selectedBy);
-      addSelectors(symbol.impliedBy);
+    if (edges.selectors || symbols.choice[symbol] === -1) {
+      addSelectors(selects, symbols.selectedBy, symbol);
+      addSelectors(implies, symbols.impliedBy, symbol);
     }
-    addPrompts(prompts);
-    addConditions(defaults);
-    for (let index = 0; index < defaults.length; index += 1) {
-      const value = defaults[index]?.value;
-      if (value) addExpr(value);
+    addPrompts(prompts, symbols.prompts, symbol);
+    for (
+      let row = startOf(symbols.defaults, symbol), end = symbols.defaults[symbol] ?? 0;
+      row < end;
+      row += 1
+    ) {
+      addLine(defaults, row);
+      addCondition(defaults.value[row] ?? 0);
     }
-    addConditions(symbol.ranges);
-    if (!edges.bounds) return;
-    for (let index = 0; index < symbol.ranges.length; index += 1) {
-      const range = symbol.ranges[index];
-      if (!range) continue;
-      addSymbol(range.low);
-      addSymbol(range.high);
+    for (let row = startOf(symbols.ranges, symbol), end = symbols.ranges[symbol] ?? 0; row < end; row += 1) {
+      addLine(ranges, row);
+      if (!edges.bounds) continue;
+      addSymbol(ranges.low[row] ?? 0);
+      addSymbol(ranges.high[row] ?? 0);
     }
   }
 
-  function addChoiceEdges(choice: Choice | undefined): void {
-    if (!choice) return;
+  function addChoiceEdges(choice: number): void {
     addPromptEdges(choice);
-    addConditions(choice.defaults);
-    for (const member of choice.members) addSymbolEdges(member);
+    const end = choices.defaults[choice] ?? 0;
+    for (let row = startOf(choices.defaults, choice); row < end; row += 1) addLine(rules.choiceDefaults, row);
+    for (const member of membersOf(rules, choice)) addSymbolEdges(member);
   }
 
-  function addPromptEdges({ prompts, nodes: own }: Choice): void {
-    addPrompts(prompts);
-    for (const node of own) addNode(node);
+  function addPromptEdges(choice: number): void {
+    addPrompts(rules.choicePrompts, choices.prompts, choice);
+    for (const { id } of model.choices[choice]?.nodes ?? []) addNode(id);
   }
 
-  function addNodeEdges(node: MenuNode | undefined): void {
-    if (!node) return;
-    const { parent, symbol, dependencies } = node;
-    for (let index = 0; index < dependencies.length; index += 1) {
-      const expr = dependencies[index]?.expr;
-      if (expr) addExpr(expr);
+  function addNodeEdges(node: number): void {
+    const end = nodes.dependencies[node] ?? 0;
+    for (let row = startOf(nodes.dependencies, node); row < end; row += 1) {
+      addCondition(rules.dependencies.expr[row] ?? 0);
     }
-    if (!parent) return;
+    const parent = nodes.parent[node] ?? -1;
+    if (parent < 0) return;
     // In older trees all in a choice rests on the choice; seen from its members that is no circle.
-    const outside = parent.choice && dialect.choiceHasValue && symbol && symbol.choice !== parent.choice;
-    if (outside) targets.push(firstChoice + parent.choice.id);
+    const around = dialect.choiceHasValue ? (nodes.choice[parent] ?? -1) : -1;
+    const symbol = nodes.symbol[node] ?? -1;
+    if (around >= 0 && symbol >= 0 && symbols.choice[symbol] !== around) targets.push(firstChoice + around);
     else addNode(parent);
   }
 
@@ -263,12 +267,11 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     path.push(vertex);
     starts.push(targets.length);
     nexts.push(targets.length);
-    // An index outside of a list would be looked up as a name, which takes long.
-    if (vertex >= firstNode) addNodeEdges(nodes[vertex - firstNode]);
-    else if (vertex >= firstChoice) addChoiceEdges(choices[vertex - firstChoice]);
-    else addSymbolEdges(symbols[vertex]);
+    if (vertex >= firstNode) addNodeEdges(vertex - firstNode);
+    else if (vertex >= firstChoice) addChoiceEdges(vertex - firstChoice);
+    else addSymbolEdges(vertex);
     // an entry and its attributes mention the same
-    if (edges.simplified) targets.push(...new Set(targets.splice(starts.at(-1) ?? 0)));
+    if (simplified) targets.push(...new Set(targets.splice(starts.at(-1) ?? 0)));
   }
 
   function leave(vertex: number): void {
@@ -276,7 +279,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     if (vertex < firstChoice) order.push(vertex);
     else if (vertex < firstNode) {
       order.push(~(vertex - firstChoice));
-      for (const member of choices[vertex - firstChoice]?.members ?? []) order.push(member.id);
+      order.push(...membersOf(rules, vertex - firstChoice));
     }
     path.pop();
     nexts.pop();
@@ -289,7 +292,8 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     while (path.length > 0) {
       const top = path.length - 1;
       const next = nexts[top] ?? 0;
-      const target = targets[next];
+      // An index outside of a list would be looked up as a name, which takes long.
+      const target = next < targets.length ? targets[next] : undefined;
       nexts[top] = next + 1;
       if (target === undefined) leave(path[top] ?? 0);
       else if (state[target] === unseen) enter(target);
@@ -302,26 +306,27 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
 
   function circleFrom(target: number): Circle {
     const vertices = path.slice(path.indexOf(target));
-    return vertices.flatMap((vertex) => symbols[vertex] ?? choices[vertex - firstChoice] ?? []);
+    return vertices.flatMap((vertex) => model.symbols[vertex] ?? model.choices[vertex - firstChoice] ?? []);
   }
 
-  for (let index = 1; index < nodes.length; index += 1) {
-    const parent = nodes[index]?.parent;
-    if (parent && (shaded[parent.id] === 1 || parent.visibleIf.length > 0)) shaded[index] = 1;
+  for (let node = 1; node < nodes.kind.length; node += 1) {
+    const parent = nodes.parent[node] ?? 0;
+    const isShade = startOf(nodes.visibleIf, parent) !== nodes.visibleIf[parent];
+    if (shaded[parent] === 1 || isShade) shaded[node] = 1;
   }
   // Modules first: what comes before them is worked out as if there were none, as the program does.
-  if (model.modules) visit(vertexOf(model.modules));
+  if (model.modules) visit(vertexOf(model.modules.id));
   for (const choice of roots.choices) {
     // In newer trees a choice by itself has nothing to work out but whether it is seen.
-    if (dialect.choiceHasValue) targets.push(firstChoice + choice.id);
+    if (dialect.choiceHasValue) targets.push(firstChoice + choice);
     else addPromptEdges(choice);
     for (const target of targets.splice(0)) visit(target);
   }
   for (let index = 0; index < roots.symbols.length; index += 1) {
-    const symbol = roots.symbols[index];
-    if (symbol && symbol.nodes.length > 0) visit(vertexOf(symbol));
+    const symbol = roots.symbols[index] ?? -1;
+    if (symbol >= 0 && startOf(symbols.nodes, symbol) !== symbols.nodes[symbol]) visit(vertexOf(symbol));
   }
   // A choice is worked out when the first of its members is; what is left has none.
-  for (const choice of choices) visit(firstChoice + choice.id);
+  for (let choice = 0; choice < choices.type.length; choice += 1) visit(firstChoice + choice);
   return Int32Array.from(order);
 }

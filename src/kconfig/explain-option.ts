@@ -6,16 +6,8 @@ import { configure } from './configure.ts';
 import { expressionText } from './expression-text.ts';
 import { finishedMenu } from './finished-menu.ts';
 import { showBytes } from './latin1.ts';
-import type {
-  ConfigSymbol,
-  Expr,
-  MenuNode,
-  Place,
-  Prompt,
-  Selection,
-  SymbolType,
-  Tristate,
-} from './model.ts';
+import type { ConfigSymbol, Expr, MenuNode, Place, Prompt, Selection, Tristate } from './model.ts';
+import type { SymbolType } from './rules.ts';
 import { quoteString } from './quote.ts';
 import type { ChoiceFact, DefaultFact, Reason, SelectorFact, ValueSource } from './reason.ts';
 import { defaultFact } from './causes.ts';

@@ -1,6 +1,7 @@
 import { append, emptyList, type DraftSymbol, type SymbolTable } from './draft.ts';
 import type { Lexer } from './lexer.ts';
-import type { Comparison, Expr } from './model.ts';
+import type { Expr } from './model.ts';
+import type { Comparison } from './rules.ts';
 import { token, type Token } from './token.ts';
 
 /** No condition nests deeper than ten in any tree; this keeps a hostile one from exhausting the stack. */

@@ -6,13 +6,14 @@ import { orderSymbols } from './evaluation-order.ts';
 import type { Model } from './model.ts';
 import type { ParseState } from './parse-state.ts';
 import { SymbolNames } from './symbol-names.ts';
+import { rulesOf } from './write-rules.ts';
 
 /** Works out all that hangs together over the whole tree, once its last statement has been read. */
 export function finishModel(state: ParseState): Model {
   const { table, dialect, reports } = state;
   if (dialect.choiceHasValue) for (const choice of state.choices) gatherMembers(state, choice);
   checkAttributes(state);
-  const draft = {
+  const records = {
     dialect,
     symbols: table.symbols,
     byName: new SymbolNames(table.symbols, table.slots),
@@ -23,7 +24,8 @@ export function finishModel(state: ParseState): Model {
     mainMenu: state.mainMenu,
     files: state.files,
   };
-  return { ...draft, ...orderSymbols(draft, reports) };
+  const model = { ...records, rules: rulesOf(records) };
+  return { ...model, ...orderSymbols(model, reports) };
 }
 
 /** In older trees the members of a choice, and types that only one of the two states, follow from the finished tree. */

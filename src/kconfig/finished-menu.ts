@@ -2,7 +2,8 @@
  * The menu as the kernel's program finishes it (menu_finalize in menu.c): an entry that depends on the option before it
  * moves below that one, and so do those that follow without a gap.
  */
-import type { ConfigSymbol, Expr, NodeKind } from './model.ts';
+import type { ConfigSymbol, Expr } from './model.ts';
+import type { NodeKind } from './rules.ts';
 
 /** What matters here of an entry, of a finished model or of one in the making. */
 interface Entry<N> {

@@ -3,7 +3,7 @@
  * configuration has. The rules are those of the kernel's reader (sym_string_valid), but for its leniency: of `=yes` it
  * reads the first character, and here it is a value that wants another spelling.
  */
-import type { SymbolType } from './model.ts';
+import type { SymbolType } from './rules.ts';
 import { isNumberText } from './numbers.ts';
 import { quoteString, stringEnd, unquoteString } from './quote.ts';
 

@@ -23,7 +23,6 @@ export { restoreModel, storeModel } from './model-store.ts';
 export type {
   Choice,
   ChoiceDefault,
-  Comparison,
   ConfigSymbol,
   Default,
   Dependency,
@@ -31,13 +30,11 @@ export type {
   HelpSpan,
   MenuNode,
   Model,
-  NodeKind,
   Place,
   Prompt,
   Property,
   Range,
   Selection,
-  SymbolType,
   Tristate,
 } from './model.ts';
 export { createPack, decodePack, encodePack, type Pack, type PackBytes, type PackFile } from './pack.ts';
@@ -46,6 +43,7 @@ export type { Questions } from './probe-exchange.ts';
 export type { Probes } from './probes.ts';
 export type { ConfigWarning, ConfigWarningKind } from './read-config.ts';
 export { fragmentRequests, type Origin, type Request } from './requests.ts';
+export type { Column, Comparison, NodeKind, PropertyColumns, Rules, SymbolType } from './rules.ts';
 export type { ListedFiles, TreeFiles } from './tree-files.ts';
 export { readTree, type Answers, type TreeReading } from './tree-questions.ts';
 export { judgeRequests, type Verdict, type VerdictKind } from './verdict.ts';

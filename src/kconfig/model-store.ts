@@ -2,20 +2,11 @@
  * A model as bytes, and back: much faster than reading the tree again. The format is that of `model-tables.ts`.
  */
 import { dialects, type Dialect } from './dialect.ts';
-import type { Choice, ConfigSymbol, Expr, MenuNode, Model, Property, Selection } from './model.ts';
-import {
-  Damaged,
-  decodeTables,
-  kinds,
-  operators,
-  TableWriter,
-  types,
-  type Operator,
-  type Row,
-  type StoredTables,
-} from './model-tables.ts';
+import type { ConfigSymbol, Model, Place, Prompt, Selection } from './model.ts';
+import { Damaged, decodeTables, TableWriter, type StoredTables } from './model-tables.ts';
+import { Parts } from './restored-model.ts';
 import { placeNames, SymbolNames } from './symbol-names.ts';
-import { allnoconfigY, constant, optional, Parts, transitional } from './restored-model.ts';
+import { titleOf } from './write-rules.ts';
 
 /**
  * Packs a model.
@@ -28,162 +19,133 @@ export function storeModel(model: Model): Uint8Array {
 
 class ModelWriter {
   private readonly tables = new TableWriter();
-  private readonly exprs = new Map<string, number>();
-  /** The row of each `select` and `imply`, which two symbols have in a list. */
-  private readonly selections = new Map<Selection, number>();
 
   write(model: Model): Uint8Array {
     const { tables } = this;
-    tables.add('model', {
-      dialect: tables.word(JSON.stringify(model.dialect)),
-      mainMenu: tables.text(model.mainMenu),
-      modules: model.modules?.id ?? -1,
-      defconfigList: model.defconfigList?.id ?? -1,
+    const { rules, files, order, readingOrder = [] } = model;
+    tables.put('model', {
+      dialect: [tables.word(JSON.stringify(model.dialect))],
+      mainMenu: [tables.text(model.mainMenu)],
+      modules: [model.modules?.id ?? -1],
+      defconfigList: [model.defconfigList?.id ?? -1],
     });
-    for (const path of model.files) tables.add('files', { path: tables.word(path) });
-    for (const place of model.order) tables.add('order', { place });
-    for (const place of model.readingOrder ?? []) tables.add('readingOrder', { place });
-    for (const symbol of model.symbols) this.writeSymbol(symbol);
-    for (const symbol of model.symbols) this.writeSelected(symbol);
-    const names = placeNames(model.symbols.map(({ name, constant }) => (constant ? undefined : name)));
-    for (const symbol of names) tables.add('names', { symbol });
-    for (const choice of model.choices) this.writeChoice(choice);
-    for (const node of model.nodes) this.writeNode(node);
+    tables.put('files', { path: this.words(files) });
+    tables.put('order', { place: order });
+    tables.put('readingOrder', { place: readingOrder });
+    this.putSymbols(model);
+    this.putChoices(model);
+    this.putNodes(model);
+    tables.put('exprs', rules.exprs);
+    tables.put('operands', rules.operands);
     return tables.encode();
   }
 
-  private writeSymbol(symbol: ConfigSymbol): void {
-    const { tables, selections } = this;
-    for (const { id } of symbol.nodes) tables.add('symbolNodes', { node: id });
-    for (const one of symbol.prompts) {
-      tables.add('prompts', { ...this.property(one), text: tables.text(one.text) });
-    }
-    for (const one of symbol.defaults) {
-      tables.add('defaults', { ...this.property(one), value: this.expr(one.value) });
-    }
-    for (const one of symbol.ranges) {
-      tables.add('ranges', { owner: symbol.id, ...this.property(one), low: one.low.id, high: one.high.id });
-    }
-    for (const one of symbol.selectedBy) {
-      selections.set(one, tables.add('selects', { ...this.property(one), target: symbol.id }));
-    }
-    for (const one of symbol.impliedBy) {
-      selections.set(one, tables.add('implies', { ...this.property(one), target: symbol.id }));
-    }
-    tables.add('symbols', {
-      name: tables.word(symbol.name),
-      type: types.indexOf(symbol.type),
-      flags:
-        (symbol.constant ? constant : 0) |
-        (symbol.allnoconfigY ? allnoconfigY : 0) |
-        (symbol.transitional ? transitional : 0),
-      choice: symbol.choice?.id ?? -1,
-      nodes: tables.count('symbolNodes'),
-      prompts: tables.count('prompts'),
-      defaults: tables.count('defaults'),
-      selectedBy: tables.count('selects'),
-    });
-  }
-
-  /** A selection is in a list of two symbols: here of the one that selects. */
-  private writeSelected({ id: owner, selects, implies }: ConfigSymbol): void {
-    const rowOf = (one: Selection): number => this.selections.get(one) ?? 0;
-    for (const one of selects) this.tables.add('selected', { owner, selection: rowOf(one) });
-    for (const one of implies) this.tables.add('implied', { owner, selection: rowOf(one) });
-  }
-
-  private writeChoice(choice: Choice): void {
+  private putSymbols({ symbols, rules }: Model): void {
     const { tables } = this;
-    for (const { id } of choice.nodes) tables.add('choiceNodes', { node: id });
-    for (const one of choice.prompts) {
-      tables.add('choicePrompts', { ...this.property(one), text: tables.text(one.text) });
-    }
-    for (const one of choice.defaults) {
-      tables.add('choiceDefaults', { ...this.property(one), member: one.member.id });
-    }
-    for (const { id } of choice.members) tables.add('members', { symbol: id });
-    tables.add('choices', {
-      name: choice.name === undefined ? -1 : tables.word(choice.name),
-      type: types.indexOf(choice.type),
-      flags: choice.optional ? optional : 0,
-      nodes: tables.count('choiceNodes'),
-      prompts: tables.count('choicePrompts'),
-      defaults: tables.count('choiceDefaults'),
-      members: tables.count('members'),
+    const prompts = symbols.flatMap((symbol) => symbol.prompts);
+    const selects = symbols.flatMap((symbol) => symbol.selectedBy);
+    const implies = symbols.flatMap((symbol) => symbol.impliedBy);
+    const names = symbols.map(({ name, constant }) => (constant ? undefined : name));
+    tables.put('symbols', { ...rules.symbols, name: this.words(symbols.map(({ name }) => name)) });
+    tables.put('names', { symbol: placeNames(names) });
+    tables.put('symbolNodes', rules.symbolNodes);
+    tables.put('prompts', { ...rules.prompts, ...this.places(prompts), text: this.texts(prompts) });
+    tables.put('defaults', {
+      ...rules.defaults,
+      ...this.places(symbols.flatMap((symbol) => symbol.defaults)),
     });
+    tables.put('ranges', { ...rules.ranges, ...this.places(symbols.flatMap((symbol) => symbol.ranges)) });
+    tables.put('selects', { ...rules.selects, ...this.places(selects), target: targetsOf(selects) });
+    tables.put('implies', { ...rules.implies, ...this.places(implies), target: targetsOf(implies) });
+    tables.put(
+      'selected',
+      selectionsOf(symbols, selects, ({ selects: own }) => own),
+    );
+    tables.put(
+      'implied',
+      selectionsOf(symbols, implies, ({ implies: own }) => own),
+    );
   }
 
-  private writeNode(node: MenuNode): void {
+  private putChoices({ choices, rules }: Model): void {
     const { tables } = this;
-    const { symbol, choice, prompt, help } = node;
-    for (const { id } of node.children) tables.add('children', { node: id });
-    if (prompt && !symbol && !choice) {
-      tables.add('titles', { ...this.property(prompt), text: tables.text(prompt.text) });
-    }
-    for (const { file, line, expr, conditional } of node.dependencies) {
-      tables.add('dependencies', {
-        file: tables.word(file),
-        line,
-        expr: this.expr(expr),
-        needs: this.condition(conditional?.needs),
-        when: this.condition(conditional?.when),
-      });
-    }
-    for (const expr of node.visibleIf) tables.add('visibleIf', { owner: node.id, expr: this.expr(expr) });
-    tables.add('nodes', {
-      kind: kinds.indexOf(node.kind),
-      file: tables.word(node.file),
-      line: node.line,
-      parent: node.parent?.id ?? -1,
-      symbol: symbol?.id ?? -1,
-      choice: choice?.id ?? -1,
-      helpStart: help?.start ?? -1,
-      helpEnd: help?.end ?? -1,
-      children: tables.count('children'),
-      dependencies: tables.count('dependencies'),
+    const prompts = choices.flatMap((choice) => choice.prompts);
+    const nodes = choices.map((choice) => choice.nodes);
+    tables.put('choices', {
+      ...rules.choices,
+      name: choices.map(({ name }) => (name === undefined ? -1 : tables.word(name))),
+      nodes: endsOf(nodes),
     });
-  }
-
-  private property({ node, file, line, condition }: Property): Omit<Row<'prompts'>, 'text'> {
-    return { node: node.id, file: this.tables.word(file), line, condition: this.condition(condition) };
-  }
-
-  private condition(expr: Expr | undefined): number {
-    return expr ? this.expr(expr) : -1;
-  }
-
-  /** The row of a condition: there is one for all places where it stands, and the same goes for its parts. */
-  private expr(expr: Expr): number {
-    switch (expr.kind) {
-      case 'symbol':
-        return this.operation(expr.kind, [expr.symbol.id]);
-      case 'modular':
-        return this.operation(expr.kind, []);
-      case 'not':
-        return this.operation(expr.kind, [this.expr(expr.operand)]);
-      case 'and':
-      case 'or': {
-        const operands = expr.operands.map((operand) => this.expr(operand));
-        return this.operation(expr.kind, operands);
-      }
-      case 'compare':
-        return this.operation(expr.operator, [expr.left.id, expr.right.id]);
-    }
-  }
-
-  private operation(operator: Operator, operands: readonly number[]): number {
-    const { tables, exprs } = this;
-    const key = `${operator} ${operands.join(' ')}`;
-    const known = exprs.get(key);
-    if (known !== undefined) return known;
-    for (const row of operands) tables.add('operands', { row });
-    const own = tables.add('exprs', {
-      operator: operators.indexOf(operator),
-      operands: tables.count('operands'),
+    tables.put('choiceNodes', { node: nodes.flat().map(({ id }) => id) });
+    tables.put('choicePrompts', {
+      ...rules.choicePrompts,
+      ...this.places(prompts),
+      text: this.texts(prompts),
     });
-    exprs.set(key, own);
-    return own;
+    tables.put('choiceDefaults', {
+      ...rules.choiceDefaults,
+      ...this.places(choices.flatMap((choice) => choice.defaults)),
+    });
+    tables.put('members', rules.members);
   }
+
+  private putNodes({ nodes, rules }: Model): void {
+    const { tables } = this;
+    const children = nodes.map((node) => node.children);
+    const titles = nodes.flatMap((node) => titleOf(node) ?? []);
+    tables.put('nodes', {
+      ...rules.nodes,
+      ...this.places(nodes),
+      helpStart: nodes.map(({ help }) => help?.start ?? -1),
+      helpEnd: nodes.map(({ help }) => help?.end ?? -1),
+      children: endsOf(children),
+    });
+    tables.put('children', { node: children.flat().map(({ id }) => id) });
+    tables.put('titles', { ...rules.titles, ...this.places(titles), text: this.texts(titles) });
+    tables.put('dependencies', {
+      ...rules.dependencies,
+      ...this.places(nodes.flatMap((node) => node.dependencies)),
+    });
+    tables.put('visibleIf', rules.visibleIf);
+  }
+
+  private words(texts: readonly string[]): readonly number[] {
+    return texts.map((text) => this.tables.word(text));
+  }
+
+  private texts(prompts: readonly Prompt[]): readonly number[] {
+    return prompts.map(({ text }) => this.tables.text(text));
+  }
+
+  private places(list: readonly Place[]): {
+    readonly file: readonly number[];
+    readonly line: readonly number[];
+  } {
+    return { file: list.map(({ file }) => this.tables.word(file)), line: list.map(({ line }) => line) };
+  }
+}
+
+/** Where each list ends when they stand one behind the other. */
+function endsOf(lists: readonly (readonly unknown[])[]): readonly number[] {
+  let end = 0;
+  return lists.map(({ length }) => (end += length));
+}
+
+function targetsOf(selections: readonly Selection[]): readonly number[] {
+  return selections.map(({ target }) => target.id);
+}
+
+/** A selection is in a list of two symbols: here of the one that selects. */
+function selectionsOf(
+  symbols: readonly ConfigSymbol[],
+  all: readonly Selection[],
+  listOf: (symbol: ConfigSymbol) => readonly Selection[],
+): { readonly owner: readonly number[]; readonly selection: readonly number[] } {
+  const rows = new Map(all.map((one, row) => [one, row]));
+  return {
+    owner: symbols.flatMap((symbol) => listOf(symbol).map(() => symbol.id)),
+    selection: symbols.flatMap((symbol) => listOf(symbol).map((one) => rows.get(one) ?? 0)),
+  };
 }
 
 /**
@@ -214,6 +176,7 @@ function modelOf(stored: StoredTables): Model {
     byName: new SymbolNames(symbols, tables.names.symbol),
     nodes,
     choices,
+    rules: tables,
     modules: symbols[modules[0] ?? -1],
     defconfigList: symbols[defconfigList[0] ?? -1],
     mainMenu: text(mainMenu[0] ?? 0),

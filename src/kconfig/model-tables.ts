@@ -13,29 +13,11 @@
  * What comes back may have lain in a cache that others can write to: every number is checked before it is believed.
  */
 import { decodeLatin1, encodeLatin1 } from './latin1.ts';
-import type { Comparison, Expr, NodeKind, SymbolType } from './model.ts';
+import { kinds, operators, startOf, types, type Column, type Operator } from './rules.ts';
 
 /** Goes up when the layout or the meaning of any part changes. */
-export const modelVersion = 4;
+export const modelVersion = 5;
 const magic = 0x4b434d31;
-
-export const types: readonly SymbolType[] = ['unknown', 'bool', 'tristate', 'int', 'hex', 'string'];
-export const kinds: readonly NodeKind[] = ['root', 'menu', 'if', 'comment', 'config', 'menuconfig', 'choice'];
-/** What the expressions of a model are, and by what those compare that do. */
-export type Operator = Exclude<Expr['kind'], 'compare'> | Comparison;
-export const operators: readonly Operator[] = [
-  'symbol',
-  'modular',
-  'not',
-  'and',
-  'or',
-  '=',
-  '!=',
-  '<',
-  '<=',
-  '>',
-  '>=',
-];
 
 /**
  * What a column holds: the row of a table, the place in one of the lists above, a line, an offset. Where `?` stands behind
@@ -58,7 +40,9 @@ const layout = {
     nodes: 'symbolNodes…',
     prompts: 'prompts…',
     defaults: 'defaults…',
+    ranges: 'ranges…',
     selectedBy: 'selects…',
+    impliedBy: 'implies…',
   },
   /** By the hash of a name, its symbol. */
   names: { symbol: 'symbols?' },
@@ -66,7 +50,6 @@ const layout = {
   prompts: { node: 'nodes', file: 'words', line: 'lines', condition: 'exprs?', text: 'texts' },
   defaults: { node: 'nodes', file: 'words', line: 'lines', condition: 'exprs?', value: 'exprs' },
   ranges: {
-    owner: 'symbols',
     node: 'nodes',
     file: 'words',
     line: 'lines',
@@ -102,12 +85,13 @@ const layout = {
     helpEnd: 'offsets?',
     children: 'children…',
     dependencies: 'dependencies…',
+    visibleIf: 'visibleIf…',
   },
   children: { node: 'nodes' },
   /** The texts of menus and comments. */
   titles: { node: 'nodes', file: 'words', line: 'lines', condition: 'exprs?', text: 'texts' },
   dependencies: { file: 'words', line: 'lines', expr: 'exprs', needs: 'exprs?', when: 'exprs?' },
-  visibleIf: { owner: 'nodes', expr: 'exprs' },
+  visibleIf: { expr: 'exprs' },
   exprs: { operator: 'operator', operands: 'operands…' },
   /** Symbols or conditions, as the operator has it. */
   operands: { row: 'operand' },
@@ -116,8 +100,6 @@ const layout = {
 type Layout = typeof layout;
 export type TableName = keyof Layout;
 type ColumnName<T extends TableName> = string & keyof Layout[T];
-export type Row<T extends TableName> = Readonly<Record<ColumnName<T>, number>>;
-export type Column = Int8Array | Int16Array | Int32Array;
 export type Table<T extends TableName> = Readonly<Record<ColumnName<T>, Column>>;
 export type Tables = { readonly [T in TableName]: Table<T> };
 
@@ -149,7 +131,7 @@ function limitsOf(sizes: Sizes): ReadonlyMap<string, number> {
 interface ColumnType {
   readonly BYTES_PER_ELEMENT: number;
   new (buffer: ArrayBufferLike, offset: number, length: number): Column;
-  from(numbers: readonly number[]): Column;
+  from(numbers: ArrayLike<number>): Column;
 }
 
 function columnType(limit: number): ColumnType {
@@ -163,33 +145,30 @@ function filledUp(bytes: number): number {
 
 /** Puts tables together. */
 export class TableWriter {
-  private readonly rows = new Map<TableName, Readonly<Record<string, number>>[]>(
-    tableNames.map((name) => [name, []]),
-  );
+  private readonly tables = new Map<TableName, Readonly<Record<string, Column | readonly number[]>>>();
   private readonly words = new Texts();
   private readonly texts = new Texts();
 
-  /** Appends a row, and returns its index. */
-  add<T extends TableName>(table: T, row: Row<T>): number {
-    this.rows.get(table)?.push(row);
-    return this.count(table) - 1;
-  }
-
-  /** How many rows a table has by now. */
-  count(table: TableName): number {
-    return this.rows.get(table)?.length ?? 0;
+  /** Each table is put in once. */
+  put<T extends Exclude<TableName, 'words' | 'texts'>>(
+    table: T,
+    columns: Readonly<Record<ColumnName<T>, Column | readonly number[]>>,
+  ): void {
+    this.tables.set(table, columns);
   }
 
   word(text: string): number {
-    return this.words.indexOf(text, (end) => this.add('words', { end }));
+    return this.words.indexOf(text);
   }
 
   text(text: string): number {
-    return this.texts.indexOf(text, (end) => this.add('texts', { end }));
+    return this.texts.indexOf(text);
   }
 
   /** @throws RangeError when a text is no latin1 */
   encode(): Uint8Array {
+    this.tables.set('words', { end: this.words.ends });
+    this.tables.set('texts', { end: this.texts.ends });
     const sizes = {
       ...Object.fromEntries(tableNames.map((name) => [name, this.count(name)])),
       wordBytes: this.words.size,
@@ -216,30 +195,38 @@ export class TableWriter {
     return whole;
   }
 
-  private column(table: TableName, name: string): readonly number[] {
-    return (this.rows.get(table) ?? []).map((row) => row[name] ?? 0);
+  private count(table: TableName): number {
+    const { name = '' } = columns.find((one) => one.table === table) ?? {};
+    return this.column(table, name).length;
+  }
+
+  private column(table: TableName, name: string): ArrayLike<number> {
+    return this.tables.get(table)?.[name] ?? [];
   }
 
   /** The largest number of a domain. */
   private most(domain: string): number {
-    const all = columns.filter(({ what }) => what === domain);
-    return all.reduce(
-      (most, { table, name }) => this.column(table, name).reduce((a, b) => Math.max(a, b), most),
-      0,
-    );
+    let most = 0;
+    for (const { table, name, what } of columns) {
+      if (what !== domain) continue;
+      const column = this.column(table, name);
+      for (let row = 0; row < column.length; row += 1) most = Math.max(most, column[row] ?? 0);
+    }
+    return most;
   }
 }
 
 /** Texts one behind the other, each of them once. */
 class Texts {
   size = 0;
+  readonly ends: number[] = [];
   private readonly known = new Map<string, number>();
 
-  indexOf(text: string, add: (end: number) => number): number {
+  indexOf(text: string): number {
     const known = this.known.get(text);
     if (known !== undefined) return known;
     this.size += text.length;
-    const index = add(this.size);
+    const index = this.ends.push(this.size) - 1;
     this.known.set(text, index);
     return index;
   }
@@ -306,11 +293,6 @@ export function decodeTables(bytes: Uint8Array): StoredTables {
     word: (index) => words.slice(startOf(wordEnds, index), wordEnds[index]),
     text: (index) => decodeLatin1(texts.subarray(startOf(textEnds, index), textEnds[index])),
   };
-}
-
-/** Where the part begins that ends at `ends[index]`. */
-export function startOf(ends: Column, index: number): number {
-  return index === 0 ? 0 : (ends[index - 1] ?? 0);
 }
 
 function checkColumn(column: Column, least: number, limit: number): void {

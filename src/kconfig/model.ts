@@ -5,11 +5,10 @@
  * Texts are latin1 inside (one character per byte), lines count from 1.
  */
 import type { Dialect } from './dialect.ts';
+import type { Comparison, NodeKind, Rules, SymbolType } from './rules.ts';
 
 /** n, m, y: the order of the numbers is the order of the values, so that `&&` is the minimum and `||` the maximum. */
 export type Tristate = 0 | 1 | 2;
-
-export type SymbolType = 'unknown' | 'bool' | 'tristate' | 'int' | 'hex' | 'string';
 
 export interface Place {
   /** Relative to the root of the tree, as the `source` line names it. */
@@ -17,8 +16,6 @@ export interface Place {
   /** @asType integer */
   readonly line: number;
 }
-
-export type Comparison = '=' | '!=' | '<' | '<=' | '>' | '>=';
 
 /**
  * A condition. `and` and `or` have two operands at least. `modular` is a literal `m` that stands as a condition by
@@ -81,8 +78,6 @@ export interface HelpSpan {
   readonly start: number;
   readonly end: number;
 }
-
-export type NodeKind = 'root' | 'menu' | 'if' | 'comment' | 'config' | 'menuconfig' | 'choice';
 
 /** An entry of a Kconfig file, where the file has it. */
 export interface MenuNode extends Place {
@@ -153,6 +148,8 @@ export interface Model {
   /** In the order of the text; the first is the root. A parent stands before its children. */
   readonly nodes: readonly MenuNode[];
   readonly choices: readonly Choice[];
+  /** The same in columns of numbers. */
+  readonly rules: Rules;
   /** The symbol that says whether there are modules. */
   readonly modules: ConfigSymbol | undefined;
   /** `option defconfig_list` of 5.10: its defaults name the files to start from; it is never written. */

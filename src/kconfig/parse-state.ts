@@ -11,7 +11,8 @@ import {
 } from './draft.ts';
 import { ExpressionReader } from './expression.ts';
 import type { Lexer } from './lexer.ts';
-import type { Expr, NodeKind, SymbolType } from './model.ts';
+import type { Expr } from './model.ts';
+import type { NodeKind, SymbolType } from './rules.ts';
 import type { Reports } from './reports.ts';
 import { token } from './token.ts';
 

@@ -2,7 +2,7 @@ import { quoted } from '../diagnostics/printable.ts';
 import { addPrompt, readAttribute } from './attributes.ts';
 import { append, emptyList, type DraftChoice, type DraftNode } from './draft.ts';
 import type { Macros, Flavor } from './macros.ts';
-import type { NodeKind } from './model.ts';
+import type { NodeKind } from './rules.ts';
 import type { ParseState } from './parse-state.ts';
 import { token, type Token } from './token.ts';
 import type { TreeFiles } from './tree-files.ts';

@@ -56,7 +56,7 @@ export function readConfig(state: EvalState, text: string): readonly ConfigWarni
   state.userText.length = 0;
   state.choiceHasUser.fill(choiceHasValue ? 1 : 0);
   state.choiceUserTri.fill(0);
-  state.choiceUser.fill(undefined);
+  state.choiceUser.fill(-1);
   const named = new Map(model.choices.map((choice) => [choice.name, choice]));
 
   let line = 0;
@@ -186,10 +186,10 @@ function tristateOfText(value: string, withModule: boolean): Tristate | undefine
 function prefer(state: EvalState, member: ConfigSymbol): void {
   const priority = member.choice && state.priority[member.choice.id];
   if (!priority) return;
-  const index = priority.indexOf(member);
+  const index = priority.indexOf(member.id);
   if (index > 0) {
     priority.splice(index, 1);
-    priority.unshift(member);
+    priority.unshift(member.id);
   }
 }
 
@@ -205,7 +205,7 @@ function tellChoice(state: EvalState, member: ConfigSymbol): ConfigWarningKind |
     state.choiceHasUser[choice.id] = 0;
   } else if (value === 2) {
     if (before !== 0) kind = 'choice-again';
-    state.choiceUser[choice.id] = member;
+    state.choiceUser[choice.id] = member.id;
   }
   state.choiceUserTri[choice.id] = Math.max(before, value);
   return kind;

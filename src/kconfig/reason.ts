@@ -2,7 +2,8 @@
  * Why an option has the value that it has, as data. `verdict-message.ts` says it in words, `explain-option.ts` hangs it
  * into a tree. Texts are as they are shown: decoded and printable.
  */
-import type { Place, SymbolType } from './model.ts';
+import type { Place } from './model.ts';
+import type { SymbolType } from './rules.ts';
 import type { Origin } from './requests.ts';
 
 /** A tool or package whose presence or version would change what a probe answers, as far as that is known. */

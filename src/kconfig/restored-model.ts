@@ -4,6 +4,7 @@
  *
  * The fields of classes here are only declared: one that the compiler defines would be written twice.
  */
+import { ConditionRecords } from './condition-records.ts';
 import { append, emptyList } from './draft.ts';
 import type {
   Choice,
@@ -14,29 +15,24 @@ import type {
   Expr,
   HelpSpan,
   MenuNode,
-  NodeKind,
   Prompt,
   Property,
   Range,
   Selection,
-  SymbolType,
 } from './model.ts';
+import type { StoredTables, Table, Tables } from './model-tables.ts';
 import {
+  allnoconfigY,
+  constant,
   kinds,
-  operators,
+  optional,
   startOf,
+  transitional,
   types,
   type Column,
-  type StoredTables,
-  type Table,
-  type Tables,
-} from './model-tables.ts';
-
-/** Bits of `flags`. */
-export const constant = 1;
-export const allnoconfigY = 2;
-export const transitional = 4;
-export const optional = 1;
+  type NodeKind,
+  type SymbolType,
+} from './rules.ts';
 
 /** What a column names in a list; that it is there has been checked. */
 function pick<T>(list: readonly T[], index: number | undefined): T {
@@ -132,14 +128,13 @@ export class Parts {
   declare readonly ofNode: {
     readonly [K in NodeLists]: ListsOf<MenuNode[K][number]>;
   } & { readonly titles: ListsOf<Prompt> };
-  declare private readonly exprs: Made<Expr>;
+  declare private readonly conditions: ConditionRecords;
 
   constructor(stored: StoredTables) {
     const { tables } = stored;
     const { symbols, choices, nodes } = tables;
     this.stored = stored;
     this.tables = tables;
-    this.exprs = new Made(tables.exprs.operator.length, (row) => this.makeExpr(row));
     this.ofSymbol = symbolLists(this);
     this.ofChoice = choiceLists(this);
     this.ofNode = nodeLists(this);
@@ -147,6 +142,7 @@ export class Parts {
     for (let id = 0; id < choices.type.length; id += 1) this.choices.push(new RestoredChoice(this, id));
     this.symbols = [];
     for (let id = 0; id < symbols.type.length; id += 1) this.symbols.push(new RestoredSymbol(this, id));
+    this.conditions = new ConditionRecords(tables, this.symbols);
     this.nodes = [];
     for (let id = 0; id < nodes.kind.length; id += 1) this.nodes.push(new RestoredNode(this, id));
   }
@@ -156,39 +152,11 @@ export class Parts {
   }
 
   expr(index = 0): Expr {
-    return this.exprs.at(index);
+    return this.conditions.at(index);
   }
 
   condition(index = -1): Expr | undefined {
-    return index < 0 ? undefined : this.exprs.at(index);
-  }
-
-  private makeExpr(row: number): Expr {
-    const { exprs, operands } = this.tables;
-    const kind = pick(operators, exprs.operator[row]);
-    const start = startOf(exprs.operands, row);
-    switch (kind) {
-      case 'symbol':
-        return { kind, symbol: pick(this.symbols, operands.row[start]) };
-      case 'modular':
-        return { kind };
-      case 'not':
-        return { kind, operand: this.expr(operands.row[start]) };
-      case 'and':
-      case 'or': {
-        let list = emptyList<Expr>();
-        for (let at = start; at < (exprs.operands[row] ?? 0); at += 1)
-          list = append(list, this.expr(operands.row[at]));
-        return { kind, operands: list };
-      }
-      default: {
-        const [left, right] = [
-          pick(this.symbols, operands.row[start]),
-          pick(this.symbols, operands.row[start + 1]),
-        ];
-        return { kind: 'compare', operator: kind, left, right };
-      }
-    }
+    return index < 0 ? undefined : this.conditions.at(index);
   }
 }
 
@@ -206,11 +174,11 @@ function symbolLists(of: Parts): Parts['ofSymbol'] {
     nodes: new Lists(symbols.nodes, (row) => pick(of.nodes, symbolNodes.node[row])),
     prompts: new Lists(symbols.prompts, (row) => new RestoredPrompt(of, prompts, row)),
     defaults: new Lists(symbols.defaults, (row) => new RestoredDefault(of, defaults, row)),
-    ranges: new FewLists(ranges.owner, (row) => new RestoredRange(of, ranges, row)),
+    ranges: new Lists(symbols.ranges, (row) => new RestoredRange(of, ranges, row)),
     selects: new FewLists(selected.owner, (row) => select.at(selected.selection[row] ?? 0)),
     implies: new FewLists(implied.owner, (row) => imply.at(implied.selection[row] ?? 0)),
     selectedBy: new Lists(symbols.selectedBy, (row) => select.at(row)),
-    impliedBy: new FewLists(implies.target, (row) => imply.at(row)),
+    impliedBy: new Lists(symbols.impliedBy, (row) => imply.at(row)),
   };
 }
 
@@ -238,7 +206,7 @@ function nodeLists(of: Parts): Parts['ofNode'] {
         conditional: needs && when && { needs, when },
       };
     }),
-    visibleIf: new FewLists(visibleIf.owner, (row) => of.expr(visibleIf.expr[row])),
+    visibleIf: new Lists(nodes.visibleIf, (row) => of.expr(visibleIf.expr[row])),
   };
 }
 

@@ -3,7 +3,7 @@
  * (expr_transform), joins terms that repeat or exclude each other (expr_join_or, expr_join_and), and drops y and n
  * (expr_eliminate_yn), all in scripts/kconfig/expr.c. What a condition no longer mentions then leads nowhere.
  */
-import type { Choice, ConfigSymbol, Expr, MenuNode, Model, Property } from './model.ts';
+import type { Choice, ConfigSymbol, Expr, MenuNode, Model } from './model.ts';
 
 /** A choice stands for what bounds its members in older trees. */
 export type Mentioned = ConfigSymbol | Choice;
@@ -11,12 +11,8 @@ export type Mentioned = ConfigSymbol | Choice;
 export interface SimplifiedConditions {
   /** What the dependencies of an entry mention, and those of all around it. */
   readonly ofNode: (node: MenuNode) => Iterable<Mentioned>;
-  /**
-   * What these mention together with the condition of an attribute.
-   *
-   * @param visibility of the menus around it, where it is a prompt
-   */
-  readonly ofProperty: (property: Property, visibility?: readonly Expr[]) => Iterable<Mentioned>;
+  /** What these mention together with further conditions. */
+  readonly ofConditions: (node: MenuNode, conditions: readonly Expr[]) => Iterable<Mentioned>;
 }
 
 interface Constant {
@@ -86,9 +82,8 @@ export function simplifyConditions({
 
   return {
     ofNode: (node) => mentioned(ofNode(node)),
-    ofProperty({ node, condition }, visibility = []) {
-      const own = [...(condition ? [condition] : []), ...visibility];
-      const terms = own.map((expr) => transform(expr, false));
+    ofConditions(node, conditions) {
+      const terms = conditions.map((expr) => transform(expr, false));
       return mentioned(simplify(junction('and', [ofNode(node), ...terms])));
     },
   };

@@ -4,7 +4,8 @@
  */
 import { defaultConditions } from './conditions.ts';
 import type { Evaluation } from './evaluation.ts';
-import type { Comparison, ConfigSymbol, Expr, Place } from './model.ts';
+import type { ConfigSymbol, Expr, Place } from './model.ts';
+import type { Comparison } from './rules.ts';
 
 /** `GCC_VERSION < 110500` */
 export interface VersionComparison {

@@ -1,23 +1,26 @@
-import { calculate, conditionOf, textOf } from './calculate.ts';
-import { tristateAt, type EvalState } from './eval-state.ts';
-import type { ConfigSymbol, Expr, MenuNode } from './model.ts';
+import { calculateRecord, recordCondition, textOf } from './calculate.ts';
+import type { EvalState } from './eval-state.ts';
+import type { Expr, MenuNode } from './model.ts';
 import { quoteString } from './quote.ts';
+import { kindCodes, typeCodes } from './rules.ts';
 
 /** The line of a symbol; empty when it has no type. */
-export function configLine(state: EvalState, symbol: ConfigSymbol): string {
-  const { type, name } = symbol;
-  if (type === 'unknown') return '';
+export function configLine(state: EvalState, symbol: number): string {
+  const type = state.rules.symbols.type[symbol];
+  if (type === typeCodes.unknown) return '';
+  const name = state.model.symbols[symbol]?.name ?? '';
   const value = textOf(state, symbol);
-  if (type === 'string') return `CONFIG_${name}=${quoteString(value)}\n`;
-  if (value === 'n' && (type === 'bool' || type === 'tristate')) return `# CONFIG_${name} is not set\n`;
+  if (type === typeCodes.string) return `CONFIG_${name}=${quoteString(value)}\n`;
+  if (value === 'n' && (type === typeCodes.bool || type === typeCodes.tristate))
+    return `# CONFIG_${name} is not set\n`;
   return `CONFIG_${name}=${value}\n`;
 }
 
 /** Whether a menu or comment is shown; what is in it may be shown all the same. */
 export function isShown(state: EvalState, node: MenuNode): boolean {
-  const hides = (expr: Expr): boolean => calculate(state, withPlainM(state, expr)) === 0;
+  const hides = (expr: Expr): boolean => calculateRecord(state, withPlainM(state, expr)) === 0;
   if (!node.prompt || node.visibleIf.some(hides)) return false;
-  return conditionOf(state, node.prompt) !== 0;
+  return recordCondition(state, node.prompt, false) !== 0;
 }
 
 /** Of `visible if` the program makes `m` into `m && MODULES` for the prompts in a menu, but not for the menu itself. */
@@ -40,33 +43,50 @@ function withPlainM(state: EvalState, expr: Expr): Expr {
 /** The whole `.config`, byte for byte as the kernel's program writes it (conf_write in confdata.c). */
 export function writeConfig(state: EvalState): string {
   const { model } = state;
+  const { kind, parent, symbol } = state.rules.nodes;
   const done = new Uint8Array(model.symbols.length);
+  /** The menus around an entry that are shown, the innermost last. */
+  const open: MenuNode[] = [];
   let text = `#\n# Automatically generated file; DO NOT EDIT.\n# ${model.mainMenu}\n#\n`;
   let afterEnd = false;
 
-  function writeNode(node: MenuNode): void {
-    const { symbol, kind } = node;
-    if (symbol) writeSymbol(symbol);
-    const shown = (kind === 'menu' || kind === 'comment') && isShown(state, node);
-    if (shown) {
-      text += `\n#\n# ${node.prompt?.text ?? ''}\n#\n`;
-      afterEnd = false;
+  function closeMenus(next: number): void {
+    for (let menu = open.at(-1); menu && !isWithin(next, menu.id); menu = open.at(-1)) {
+      open.pop();
+      if (menu.children.length === 0 && !model.dialect.endsEmptyMenu) continue;
+      text += `# end of ${menu.prompt?.text ?? ''}\n`;
+      afterEnd = true;
     }
-    for (const child of node.children) writeNode(child);
-    if (!shown || kind !== 'menu') return;
-    if (node.children.length === 0 && !model.dialect.endsEmptyMenu) return;
-    text += `# end of ${node.prompt?.text ?? ''}\n`;
-    afterEnd = true;
   }
 
-  function writeSymbol(symbol: ConfigSymbol): void {
-    if (done[symbol.id] === 1 || tristateAt(state.written, symbol.id) === 0) return;
-    done[symbol.id] = 1;
+  function isWithin(entry: number, menu: number): boolean {
+    let around = parent[entry] ?? -1;
+    while (around > menu) around = parent[around] ?? -1;
+    return around === menu;
+  }
+
+  function writeBlock(node: MenuNode): void {
+    if (!isShown(state, node)) return;
+    text += `\n#\n# ${node.prompt?.text ?? ''}\n#\n`;
+    afterEnd = false;
+    if (node.kind === 'menu') open.push(node);
+  }
+
+  function writeSymbol(id: number): void {
+    if (done[id] === 1 || state.written[id] === 0) return;
+    done[id] = 1;
     if (afterEnd) text += '\n';
     afterEnd = false;
-    text += configLine(state, symbol);
+    text += configLine(state, id);
   }
 
-  for (const child of model.nodes[0]?.children ?? []) writeNode(child);
+  for (let id = 1; id < kind.length; id += 1) {
+    if (open.length > 0) closeMenus(id);
+    const own = symbol[id] ?? -1;
+    if (own >= 0) writeSymbol(own);
+    const node = kind[id] === kindCodes.menu || kind[id] === kindCodes.comment ? model.nodes[id] : undefined;
+    if (node) writeBlock(node);
+  }
+  closeMenus(kind.length);
   return text;
 }

@@ -1,7 +1,7 @@
 import { expect } from 'vitest';
 
 import type { Evaluation } from '../../src/kconfig/evaluation.ts';
-import type { SymbolType } from '../../src/kconfig/model.ts';
+import type { SymbolType } from '../../src/kconfig/rules.ts';
 import type { Verdict } from '../../src/kconfig/verdict.ts';
 import { forcedBy, visibilityWith } from './forced-visibility.ts';
 

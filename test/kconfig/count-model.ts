@@ -1,4 +1,5 @@
-import type { Model, SymbolType } from '../../src/kconfig/model.ts';
+import type { Model } from '../../src/kconfig/model.ts';
+import type { SymbolType } from '../../src/kconfig/rules.ts';
 import type { KconfigCounts } from '../oracle/kconfig-counts.ts';
 
 /** The same counts of a model as kconfig-counts.c takes of the kernel's own. */

@@ -1,13 +1,15 @@
 import type { Expr, Model, Property } from '../../src/kconfig/model.ts';
+import type { Column, Rules } from '../../src/kconfig/rules.ts';
 
 /** All that a model says, in plain records without circles: what is said of another record is its index. */
 export function plainModel(model: Model): unknown {
-  const { symbols, choices, nodes, byName, modules, defconfigList, order, ...rest } = model;
+  const { symbols, choices, nodes, byName, modules, defconfigList, order, rules, ...rest } = model;
   return {
     ...rest,
     modules: modules?.id,
     defconfigList: defconfigList?.id,
     order: [...order],
+    rules: plainRules(rules),
     byName: [...byName].map(([name, { id }]) => [name, id]),
     symbols: symbols.map((one) => ({
       id: one.id,
@@ -83,3 +85,33 @@ function plainExpr(expr: Expr): unknown {
       return [expr.operator, expr.left.id, expr.right.id];
   }
 }
+
+/** Columns as lists of numbers: a restored model has further ones, and narrower. */
+function plainRules(rules: Rules): unknown {
+  return Object.fromEntries(
+    Object.entries(ruleColumns).map(([table, names]) => {
+      const columns = new Map<string, Column>(Object.entries(rules[table as keyof Rules]));
+      return [table, names.map((name) => Array.from(columns.get(name) ?? []))];
+    }),
+  );
+}
+
+const ruleColumns: { readonly [T in keyof Rules]: readonly (string & keyof Rules[T])[] } = {
+  symbols: ['type', 'flags', 'choice', 'nodes', 'prompts', 'defaults', 'ranges', 'selectedBy', 'impliedBy'],
+  symbolNodes: ['node'],
+  prompts: ['node', 'condition'],
+  defaults: ['node', 'condition', 'value'],
+  ranges: ['node', 'condition', 'low', 'high'],
+  selects: ['node', 'condition'],
+  implies: ['node', 'condition'],
+  choices: ['type', 'flags', 'prompts', 'defaults', 'members'],
+  choicePrompts: ['node', 'condition'],
+  choiceDefaults: ['node', 'condition', 'member'],
+  members: ['symbol'],
+  nodes: ['kind', 'parent', 'symbol', 'choice', 'dependencies', 'visibleIf'],
+  titles: ['node', 'condition'],
+  dependencies: ['expr', 'needs', 'when'],
+  visibleIf: ['expr'],
+  exprs: ['operator', 'operands'],
+  operands: ['row'],
+};
