@@ -24,7 +24,7 @@ import { missingOptions } from './console-options.ts';
 import { buildInitramfs } from './initramfs.ts';
 import { judgeBoot, nameOf, type Expected } from './judge-boot.ts';
 import { readModules, type ModulesReading } from './module-archive.ts';
-import { chooseAccelerator, qemuArguments, qemuVersion, runEmulator, type Accelerator } from './qemu.ts';
+import { chooseAccelerator, qemuVersion, runEmulator, type Accelerator } from './qemu.ts';
 import { readConsole, type BootVerdict } from './read-console.ts';
 
 export interface BootOptions {
@@ -88,11 +88,10 @@ export async function bootRecord(
     ? await readFile(join(folder, artefactFiles.config), 'latin1')
     : undefined;
   const initramfs = buildInitramfs({ busybox, modules: modules.value });
-  const accelerator = await chooseAccelerator(machine);
 
   host.progress.stage(`booting ${image.name}`);
   const began = host.now().getTime();
-  const { end, output } = await inScratchFolder(async (scratch) => {
+  const { accelerator, end, output } = await inScratchFolder(async (scratch) => {
     const files = {
       kernel: join(scratch, 'kernel'),
       initramfs: join(scratch, 'initramfs.cpio'),
@@ -100,8 +99,13 @@ export async function bootRecord(
     };
     await writeFile(files.kernel, kernel);
     await writeFile(files.initramfs, initramfs);
-    const args = qemuArguments(machine, accelerator, memoryFor(initramfs), files);
-    return runEmulator(host, machine, { args, folder: scratch, console: files.console, seconds });
+    const memory = memoryFor(initramfs);
+    return runEmulator(host, machine, await chooseAccelerator(machine), {
+      memory,
+      files,
+      folder: scratch,
+      seconds,
+    });
   });
   const took = Math.round((host.now().getTime() - began) / 100) / 10;
 

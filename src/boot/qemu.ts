@@ -69,11 +69,20 @@ export async function qemuVersion(host: Host, machine: Emulator): Promise<string
 }
 
 export interface EmulatorRun {
-  readonly args: readonly string[];
+  /** MiB. */
+  readonly memory: number;
+  readonly files: BootFiles;
   /** An empty folder: the console's file comes to lie in it. */
   readonly folder: string;
-  readonly console: string;
   readonly seconds: number;
+}
+
+export interface EmulatorResult {
+  /** What ran in the end. */
+  readonly accelerator: Accelerator;
+  readonly end: EmulatorEnd;
+  /** What the console had, a byte as a character. */
+  readonly output: string;
 }
 
 /** A console that is longer than this, in bytes, is no boot but a loop that prints. */
@@ -87,10 +96,25 @@ const watchInterval = 250;
 export async function runEmulator(
   host: Host,
   machine: Emulator,
-  { args, folder, console, seconds }: EmulatorRun,
-): Promise<{ readonly end: EmulatorEnd; readonly output: string }> {
+  accelerator: Accelerator,
+  run: EmulatorRun,
+): Promise<EmulatorResult> {
+  const { end, output } = await runOnce(host, machine, accelerator, run);
+  const isRefused = end.kind === 'exited' && end.code !== 0 && output === '';
+  if (accelerator === 'tcg' || !isRefused) return { accelerator, end, output };
+  // Inside another virtual machine KVM may start and then not do what QEMU asks of it, which ends QEMU.
+  return runEmulator(host, machine, 'tcg', run);
+}
+
+async function runOnce(
+  host: Host,
+  machine: Emulator,
+  accelerator: Accelerator,
+  { memory, files, folder, seconds }: EmulatorRun,
+): Promise<Omit<EmulatorResult, 'accelerator'>> {
+  const args = qemuArguments(machine, accelerator, memory, files);
   const stop = new AbortController();
-  const file = join(folder, console);
+  const file = join(folder, files.console);
   const clock = setTimeout(() => stop.abort('timed-out'), seconds * 1000);
   const watch = setInterval(() => {
     sizeOf(file).then((size) => {

@@ -12,7 +12,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
 import { bootRecord, type BootOptions } from '../../src/boot/boot.ts';
-import { chooseAccelerator, qemuArguments } from '../../src/boot/qemu.ts';
+import { chooseAccelerator, qemuArguments, runEmulator } from '../../src/boot/qemu.ts';
 import { Failure } from '../../src/diagnostics/catalogue.ts';
 import type { Host } from '../../src/host/host.ts';
 import { bzImage } from '../image/bz-image.ts';
@@ -187,5 +187,40 @@ describe('qemuArguments', () => {
     expect(await chooseAccelerator(here, '/nowhere/kvm')).toBe('tcg');
     expect(await chooseAccelerator(here, '/dev/null')).toBe('kvm');
     expect(await chooseAccelerator({ ...here, kvmOn: ['another'] }, '/dev/null')).toBe('tcg');
+  });
+});
+
+describe('an emulator that KVM ends', () => {
+  const folder = mkdtempSync(join(tmpdir(), 'quern-emulator-'));
+  afterEach(() => rmSync(folder, { recursive: true, force: true }));
+
+  /** What QEMU does with KVM inside of some virtual machines: it ends, with a signal or a message, before anything runs. */
+  const runs = (withKvm: string): ReturnType<typeof runEmulator> => {
+    mkdirSync(folder, { recursive: true });
+    const program = join(folder, 'emulator');
+    const script = `#!/bin/sh\ncase "$*" in *"-accel kvm"*) ${withKvm} ;; *) echo booted > boot.log ;; esac\n`;
+    writeFileSync(program, script, { mode: 0o755 });
+    const files = { kernel: '/kernel', initramfs: '/initramfs', console: 'boot.log' };
+    const machine = { ...emulatorOf('x86_64'), program };
+    return runEmulator(benchHost(), machine, 'kvm', { memory: 512, files, folder, seconds: 20 });
+  };
+
+  it.each([
+    ['by a signal', 'kill -ABRT $$'],
+    ['with a message', 'echo "failed to set MSR 0x10a to 0x69" >&2; exit 1'],
+  ])('%s runs without it', async (_, withKvm) => {
+    expect(await runs(withKvm)).toMatchObject({
+      accelerator: 'tcg',
+      end: { kind: 'exited', code: 0 },
+      output: 'booted\n',
+    });
+  });
+
+  it('does not run again when a kernel has begun to speak', async () => {
+    expect(await runs('echo panic > boot.log; exit 1')).toMatchObject({
+      accelerator: 'kvm',
+      end: { kind: 'exited', code: 1 },
+      output: 'panic\n',
+    });
   });
 });
