@@ -1,13 +1,12 @@
 import { createReadStream } from 'node:fs';
 import { Readable } from 'node:stream';
-import type { ReadableStream } from 'node:stream/web';
 import { gunzipSync } from 'node:zlib';
-import xz from 'xz-decompress';
 import type { Diagnostic } from '../diagnostics/diagnostic.ts';
 import { Failure } from '../diagnostics/catalogue.ts';
 import { nearest } from '../diagnostics/nearest.ts';
 import { printable, quoted } from '../diagnostics/printable.ts';
 import { bytesOf, tarMembers } from '../host/tar-members.ts';
+import { unpackXz, unpackXzHere } from '../host/unpack-xz.ts';
 import { readModuleInfo } from '../image/module-info.ts';
 import { bootCodes } from './codes.ts';
 import { moduleName, orderModules, type ModuleNode } from './module-order.ts';
@@ -109,7 +108,7 @@ async function* modulesOf(
   signal: AbortSignal,
   names?: ReadonlySet<string>,
 ): AsyncGenerator<ArchivedModule> {
-  for await (const entry of tarMembers(unxz(createReadStream(archive)), signal, largestArchive)) {
+  for await (const entry of tarMembers(unpackXz(createReadStream(archive)), signal, largestArchive)) {
     const { name: path, type, size } = entry.header;
     const file = path.slice(path.lastIndexOf('/') + 1);
     const name = moduleName(file);
@@ -123,17 +122,11 @@ async function* modulesOf(
 async function unpack(file: string, bytes: Buffer): Promise<Uint8Array | undefined> {
   try {
     if (file.endsWith('.gz')) return gunzipSync(bytes, { maxOutputLength: largestModule });
-    if (file.endsWith('.xz')) return await collect(unxz(Readable.from([bytes])));
+    if (file.endsWith('.xz')) return await collect(unpackXzHere(Readable.from([bytes])));
     return file.endsWith('.ko') ? bytes : undefined;
   } catch {
     return undefined;
   }
-}
-
-function unxz(source: Readable): Readable {
-  // Node's web streams and those of the DOM have types of their own that do not meet.
-  const compressed = Readable.toWeb(source) as ConstructorParameters<typeof xz.XzReadableStream>[0];
-  return Readable.fromWeb(new xz.XzReadableStream(compressed) as ReadableStream<Uint8Array>);
 }
 
 async function collect(source: AsyncIterable<unknown>): Promise<Buffer> {

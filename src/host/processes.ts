@@ -78,6 +78,46 @@ export async function run(
   }
 }
 
+/**
+ * What a program makes of bytes that it is given on its standard input, in pieces as they come, never through a shell.
+ * Who stops reading stops the program. A Ctrl-C on the terminal does not reach it.
+ *
+ * @throws Failure as `run` does, before any of `input` is read
+ * @throws Error with what the program says when it ends with anything but 0
+ * @throws whatever `input` throws
+ */
+export async function* filtered(
+  command: string,
+  args: readonly string[],
+  input: AsyncIterable<Uint8Array>,
+  env: NonNullable<RunOptions['env']> = process.env,
+): AsyncGenerator<Uint8Array, void> {
+  const options: RunOptions = { input, env, ownGroup: true };
+  const child = await spawned(command, args, options);
+  const program: Program = { child, ownGroup: true };
+  running.add(program);
+  let broken: { readonly reason: unknown } | undefined;
+  const stop = (reason: unknown): void => {
+    broken ??= { reason };
+    kill(program, 'SIGKILL');
+  };
+  try {
+    const said = outputTail(defaultCapture);
+    follow(child, 'stderr', said, {}, stop);
+    const ended = closed(child);
+    feed(child, input).catch(stop);
+    for await (const chunk of child.stdout ?? []) yield chunk as Uint8Array;
+    const [code, endedBy] = await ended;
+    if (broken) throw broken.reason;
+    if (code === 0) return;
+    const how = endedBy === null ? `ended with ${code}` : `was ended by ${endedBy}`;
+    throw new Error(said.text().trim() || `${command} ${how}`);
+  } finally {
+    kill(program, 'SIGKILL');
+    running.delete(program);
+  }
+}
+
 function spawnOptions({ cwd, env, terminal = false, ownGroup = false }: RunOptions): SpawnOptions {
   return {
     shell: false,

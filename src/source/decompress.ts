@@ -1,7 +1,8 @@
 import { createReadStream } from 'node:fs';
-import { Readable, type Transform } from 'node:stream';
+import type { Readable, Transform } from 'node:stream';
 import zlib from 'node:zlib';
-import xz from 'xz-decompress';
+
+import { unpackXz } from '../host/unpack-xz.ts';
 
 export type Compression = 'xz' | 'gzip' | 'zstd' | 'none';
 
@@ -49,6 +50,6 @@ export function decompressStream(file: Readable, compression: Compression): Asyn
       return file.on('error', (error) => unpacked.destroy(error)).pipe(unpacked);
     }
     case 'xz':
-      return new xz.XzReadableStream(Readable.toWeb(file));
+      return unpackXz(file);
   }
 }

@@ -6,7 +6,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 
 import { Failure } from '../../src/diagnostics/catalogue.ts';
-import { killRunning, run, type RunOptions } from '../../src/host/processes.ts';
+import { filtered, killRunning, run, type RunOptions } from '../../src/host/processes.ts';
 
 const node = process.execPath;
 /** Runs a line of shell, which is the shortest way to say what a program does. */
@@ -147,6 +147,86 @@ describe('what a program is given', () => {
       throw new Error('the source broke');
     }
     await expect(shell('cat; sleep 60', { input: broken() })).rejects.toThrow('the source broke');
+  });
+});
+
+describe('what a program makes of what it is given', () => {
+  async function* pieces(...texts: readonly string[]): AsyncGenerator<Uint8Array> {
+    for (const text of texts) {
+      await sleep(1);
+      yield new TextEncoder().encode(text);
+    }
+  }
+
+  async function whole(made: AsyncIterable<Uint8Array>): Promise<string> {
+    const chunks: Uint8Array[] = [];
+    for await (const chunk of made) chunks.push(chunk);
+    return Buffer.concat(chunks).toString();
+  }
+
+  it('comes in pieces', async () => {
+    expect(await whole(filtered('tr', ['a-z', 'A-Z'], pieces('low ', 'water')))).toBe('LOW WATER');
+  });
+
+  it('is more than any pipe holds', async () => {
+    const input = pieces(...Array.from({ length: 64 }, () => 'x'.repeat(100_000)));
+    expect(await whole(filtered('cat', [], input))).toHaveLength(6_400_000);
+  });
+
+  it('may be nothing', async () => {
+    expect(await whole(filtered('true', [], pieces('unread'.repeat(100_000))))).toBe('');
+  });
+
+  it.each([
+    ['in its words', 'echo "the gauge is dry" >&2; exit 3', 'the gauge is dry'],
+    ['by its status', 'exit 3', 'sh ended with 3'],
+    ['by the signal that ended it', 'kill -TERM $$', 'sh was ended by SIGTERM'],
+  ])('is not all there: that is told %s, after what there was', async (_, script, message) => {
+    const made = filtered('sh', ['-c', `echo level; ${script}`], pieces('x'));
+    const first = await made.next();
+    expect(Buffer.from(first.value ?? '').toString()).toBe('level\n');
+    await expect(whole(made)).rejects.toThrow(message);
+  });
+
+  it('ends when its source fails, and the error is told', async () => {
+    async function* broken(): AsyncGenerator<Uint8Array> {
+      yield* pieces('x');
+      throw new Error('the source broke');
+    }
+    await expect(whole(filtered('sh', ['-c', 'cat; sleep 60'], broken()))).rejects.toThrow(
+      'the source broke',
+    );
+  });
+
+  it('is not wanted any more: the program ends, and its source is left', async () => {
+    let left = false;
+    async function* endless(): AsyncGenerator<Uint8Array> {
+      try {
+        for (;;) yield* pieces('x'.repeat(1000));
+      } finally {
+        left = true;
+      }
+    }
+    const ready = join(folder, 'filter');
+    const script = `(sleep 60) & echo $! > ${ready}; cat`;
+    for await (const chunk of filtered('sh', ['-c', script], endless())) {
+      expect(chunk.length).toBeGreaterThan(0);
+      break;
+    }
+    expect(await awaitDeath(await awaitFile(ready))).toBe(true);
+    for (let tries = 0; tries < 250 && !left; tries += 1) await sleep(20);
+    expect(left).toBe(true);
+  });
+
+  it('cannot be had without the program, and nothing is read then', async () => {
+    let isRead = false;
+    async function* once(): AsyncGenerator<Uint8Array> {
+      isRead = true;
+      yield* pieces('x');
+    }
+    const { diagnostics } = await failureOf(whole(filtered('quern-no-such-filter', [], once())));
+    expect(diagnostics.map(({ code }) => code)).toEqual(['host/program-missing']);
+    expect(isRead).toBe(false);
   });
 });
 
