@@ -20,15 +20,14 @@ export interface ConfigParts {
   /** The patched tree, or its pack. */
   readonly files: ListedFiles;
   readonly tree: WholeReading;
-  readonly base:
+  readonly base: (
     | { readonly kind: 'target'; readonly target: string }
-    /** A `.config`, in latin1, its name, and where a spec gives that. */
-    | {
-        readonly kind: 'file';
-        readonly file: string;
-        readonly text: string;
-        readonly named?: { readonly span?: Span | undefined; readonly sources: ReadonlyMap<string, string> };
-      };
+    /** A `.config`, in latin1, and its name. */
+    | { readonly kind: 'file'; readonly file: string; readonly text: string }
+  ) & {
+    /** Where a spec names it. */
+    readonly named?: { readonly span?: Span | undefined; readonly sources: ReadonlyMap<string, string> };
+  };
   /** In the order in which they count. */
   readonly requests: readonly Request[];
 }
@@ -54,7 +53,7 @@ export function configureTree({ files, tree, base, requests }: ConfigParts): Tre
   if (!model || exitOf(parsed.diagnostics) !== exitCodes.ok) {
     throw new Failure(parsed.diagnostics, { sources: parsed.sources });
   }
-  const named = base.kind === 'file' ? base.named : undefined;
+  const { named } = base;
   const fit = base.kind === 'file' ? configFit(base.text, base.file, make, named?.span) : [];
   if (exitOf(fit) !== exitCodes.ok) throw new Failure(fit, named);
   const start = base.kind === 'file' ? base : { file: base.target, text: makeBase(base.target) };
@@ -95,8 +94,10 @@ export function configureTree({ files, tree, base, requests }: ConfigParts): Tre
     throw new Failure(
       commandCodes.report('command/no-base', {
         message: `this tree has no configuration ${quoted(target)} for ${quoted(sourceArch)}`,
+        span: named?.span,
         help: `Those of its own are in arch/${sourceArch}/configs; every tree has defconfig, tinyconfig, allnoconfig and allmodconfig.`,
       }),
+      named,
     );
   }
 }

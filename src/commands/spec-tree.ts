@@ -18,7 +18,7 @@ import type { ProbeOptions } from './options.ts';
 import { collectRequests, type Asked } from './requests.ts';
 import { besideSpec } from './resolve-inside.ts';
 import { blamePatches, patchedPack, type PatchedPack } from './source-pack.ts';
-import { lockPath, readSpecFiles, type LocalBase, type LocalFiles } from './spec-files.ts';
+import { lockPath, readSpecFiles, type LocalFiles } from './spec-files.ts';
 import { readAnsweredTree } from './tree-answers.ts';
 import { knownEnvironment, refusedCompilers } from './tool-minimums.ts';
 
@@ -116,10 +116,9 @@ export function configureOn(
   pack: PatchedPack,
   tree: WholeReading,
 ): SpecConfig {
-  const { spec, sources } = opened;
   assertVersion(opened, tree.make.kernelVersion);
   const asked = collectRequests(opened, files, pack.pack);
-  const start = spec.config.base.kind === 'target' ? spec.config.base : givenBase(files.base, sources);
+  const start = baseOf(opened, files);
   const blamed = (diagnostics: readonly Diagnostic[]): readonly Diagnostic[] =>
     blamePatches(diagnostics, opened, files.patches);
   try {
@@ -145,9 +144,11 @@ function assertVersion({ spec, place, sources }: OpenSpec, found: string): void 
   );
 }
 
-function givenBase(base: LocalBase | undefined, sources: ReadonlyMap<string, string>): ConfigParts['base'] {
-  if (!base) throw new Error('the base was not read');
-  const { name, content, span } = base;
+function baseOf({ spec, place, sources }: OpenSpec, files: LocalFiles): ConfigParts['base'] {
+  const { base } = spec.config;
+  if (base.kind === 'target') return { ...base, named: { span: place(['config', 'base']), sources } };
+  if (!files.base) throw new Error('the base was not read');
+  const { name, content, span } = files.base;
   return { kind: 'file', file: name, text: decodeLatin1(content), named: { span, sources } };
 }
 

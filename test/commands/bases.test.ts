@@ -120,6 +120,20 @@ describe('fragments of the tree', () => {
   });
 });
 
+it('a base that the tree does not have is refused where the spec names it', async () => {
+  layFiles(join(world.folder, 'linux'), gaugeTree);
+  layFiles(world.folder, { 'gauge.yaml': specText('otter_defconfig', '[]') });
+  const { diagnostics, sources } = await failure(check({ spec: 'gauge.yaml', probeHost: true }, world.host));
+  expect(toJson(diagnostics, sources)).toMatchObject([
+    {
+      code: 'command/no-base',
+      file: 'gauge.yaml',
+      line: 6,
+      message: expect.stringContaining('otter_defconfig'),
+    },
+  ]);
+});
+
 describe('the running machine', () => {
   const own = '#\n# Linux/x86 6.1.192 Kernel Configuration\n#\nCONFIG_X86=y\nCONFIG_PIER=y\n';
   const open = async (): Promise<Awaited<ReturnType<typeof openSpec>>> => {
