@@ -4,7 +4,7 @@
  *
  * Loops go by index: most of this runs once per configuration, before it is compiled, where they are cheapest.
  */
-import { unknown, type EvalState } from './eval-state.ts';
+import { pending, type EvalState } from './eval-state.ts';
 import type { Expr } from './model.ts';
 import { asUnsigned, comparedNumber, leadingNumber } from './numbers.ts';
 import {
@@ -154,8 +154,8 @@ export function tristateOf(state: EvalState, symbol: number): number {
 
 /** What all dependencies of an entry come to, those around it included. */
 export function nodeDependency(state: EvalState, node: number): number {
-  const known = state.nodeValue[node] ?? unknown;
-  if (known !== unknown) return known;
+  const known = state.nodeValue[node] ?? pending;
+  if (known !== pending) return known;
   const { rules, model } = state;
   const { nodes, dependencies } = rules;
   const { choiceHasValue } = model.dialect;
@@ -190,8 +190,8 @@ function isKeptFromM(state: EvalState, node: number): boolean {
 
 /** What `visible if` of all menus around an entry comes to. */
 function blockVisibility(state: EvalState, node: number): number {
-  const known = state.nodeVisible[node] ?? unknown;
-  if (known !== unknown) return known;
+  const known = state.nodeVisible[node] ?? pending;
+  if (known !== pending) return known;
   const { nodes, visibleIf } = state.rules;
   const parent = nodes.parent[node] ?? -1;
   let value = 2;
@@ -494,9 +494,8 @@ function choicePrompts(
   for (let row = startOf(choices.prompts, choice); row < end; row += 1) {
     const condition = promptCondition(state, prompts, row);
     prompted = higher(prompted, condition);
-    let later = row + 1;
-    while (later < end && prompts.node[later] !== prompts.node[row]) later += 1;
-    if (later === end) shown = higher(shown, condition);
+    const isLast = row + 1 === end || prompts.node[row + 1] !== prompts.node[row];
+    if (isLast) shown = higher(shown, condition);
   }
   return { prompted, shown };
 }
@@ -517,7 +516,7 @@ function chooseMember(state: EvalState, choice: number): void {
   for (const member of members) {
     const end = symbols.nodes[member] ?? 0;
     for (let row = startOf(symbols.nodes, member); row < end; row += 1) {
-      state.nodeValue[symbolNodes.node[row] ?? 0] = unknown;
+      state.nodeValue[symbolNodes.node[row] ?? 0] = pending;
     }
   }
 }

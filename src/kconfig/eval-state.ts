@@ -43,7 +43,7 @@ export interface EvalState {
 }
 
 /** No tristate: not worked out yet. */
-export const unknown = 3;
+export const pending = 3;
 
 export function createEvalState(model: Model): EvalState {
   const { rules, symbols } = model;
@@ -66,8 +66,8 @@ export function createEvalState(model: Model): EvalState {
     userTri: bytes(count),
     userText: [],
     dependent: dependentEntries(model),
-    nodeValue: bytes(entries).fill(unknown),
-    nodeVisible: bytes(entries).fill(unknown),
+    nodeValue: bytes(entries).fill(pending),
+    nodeVisible: bytes(entries).fill(pending),
     choiceValid: bytes(choices),
     mode: bytes(choices),
     chosen: new Int32Array(choices).fill(-1),
@@ -121,8 +121,8 @@ export function forgetValues(state: EvalState): void {
 
 /** Forgets the conditions of entries alone: they are seen again with the values as they are now. */
 export function forgetConditions(state: EvalState): void {
-  state.nodeValue.fill(unknown);
-  state.nodeVisible.fill(unknown);
+  state.nodeValue.fill(pending);
+  state.nodeVisible.fill(pending);
 }
 
 /** A number that is known to be one. */

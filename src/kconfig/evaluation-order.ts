@@ -220,17 +220,14 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
       addSelectors(implies, symbols.impliedBy, symbol);
     }
     addPrompts(prompts, symbols.prompts, symbol);
-    for (
-      let row = startOf(symbols.defaults, symbol), end = symbols.defaults[symbol] ?? 0;
-      row < end;
-      row += 1
-    ) {
-      addLine(defaults, row);
-      addCondition(defaults.value[row] ?? 0);
-    }
-    for (let row = startOf(symbols.ranges, symbol), end = symbols.ranges[symbol] ?? 0; row < end; row += 1) {
-      addLine(ranges, row);
-      if (!edges.bounds) continue;
+    const firstDefault = startOf(symbols.defaults, symbol);
+    const lastDefault = symbols.defaults[symbol] ?? 0;
+    for (let row = firstDefault; row < lastDefault; row += 1) addLine(defaults, row);
+    for (let row = firstDefault; row < lastDefault; row += 1) addCondition(defaults.value[row] ?? 0);
+    const firstRange = startOf(symbols.ranges, symbol);
+    const lastRange = symbols.ranges[symbol] ?? 0;
+    for (let row = firstRange; row < lastRange; row += 1) addLine(ranges, row);
+    for (let row = firstRange; row < lastRange && edges.bounds; row += 1) {
       addSymbol(ranges.low[row] ?? 0);
       addSymbol(ranges.high[row] ?? 0);
     }
@@ -279,7 +276,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     if (vertex < firstChoice) order.push(vertex);
     else if (vertex < firstNode) {
       order.push(~(vertex - firstChoice));
-      order.push(...membersOf(rules, vertex - firstChoice));
+      for (const member of membersOf(rules, vertex - firstChoice)) order.push(member);
     }
     path.pop();
     nexts.pop();

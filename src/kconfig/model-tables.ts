@@ -13,14 +13,14 @@
  * What comes back may have lain in a cache that others can write to: every number is checked before it is believed.
  */
 import { decodeLatin1, encodeLatin1 } from './latin1.ts';
-import { kinds, operators, startOf, types, type Column, type Operator } from './rules.ts';
+import { kindCodes, kinds, operators, startOf, types, type Column, type Operator } from './rules.ts';
 
 /** Goes up when the layout or the meaning of any part changes. */
 export const modelVersion = 5;
 const magic = 0x4b434d31;
 
 /**
- * What a column holds: the row of a table, the place in one of the lists above, a line, an offset. Where `?` stands behind
+ * What a column holds: the row of a table, the place in one of the lists of `rules.ts`, a line, an offset. Where `?` stands behind
  * it, -1 is for none. `X…` is where those rows of table X end that belong to this row; they begin where those of the row
  * before end.
  */
@@ -322,9 +322,7 @@ const longest = 4096;
 function checkNodes({ nodes, children, selects, implies }: Tables): void {
   const { kind, parent, symbol, choice } = nodes;
   const depth = new Int16Array(kind.length);
-  const config = kinds.indexOf('config');
-  const menuconfig = kinds.indexOf('menuconfig');
-  const ofChoice = kinds.indexOf('choice');
+  const { config, menuconfig, choice: ofChoice } = kindCodes;
   if (parent[0] !== -1) throw new Damaged();
   for (let id = 0; id < kind.length; id += 1) {
     const what = kind[id];

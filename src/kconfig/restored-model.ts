@@ -369,9 +369,9 @@ class RestoredNode implements MenuNode {
   }
 }
 
-type PropertyColumns = Readonly<Record<'node' | 'file' | 'line' | 'condition', Column>>;
+type LineColumns = Readonly<Record<'node' | 'file' | 'line' | 'condition', Column>>;
 
-class RestoredProperty<C extends PropertyColumns> implements Property {
+class RestoredProperty<C extends LineColumns> implements Property {
   declare protected readonly of: Parts;
   declare protected readonly columns: C;
   declare protected readonly row: number;

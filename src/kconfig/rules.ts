@@ -96,8 +96,9 @@ export interface Rules {
     readonly dependencies: Column;
     readonly visibleIf: Column;
   };
-  /** The texts of menus and comments. */
+  /** The texts of menus and comments, in the order of those. */
   readonly titles: PropertyColumns;
+  /** `needs` and `when` are for whoever explains: what has to hold is `expr`. */
   readonly dependencies: { readonly expr: Column; readonly needs: Column; readonly when: Column };
   readonly visibleIf: { readonly expr: Column };
   /** Conditions, each after those that it is made of; a condition that stands in several places has one row. */

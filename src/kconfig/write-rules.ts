@@ -17,7 +17,7 @@ export interface Records {
   readonly nodes: readonly MenuNode[];
 }
 
-// Loops go by index here: this runs once for a tree, before it is compiled, where they are cheapest.
+// Where there are many, loops go by index: this runs once for a tree, before it is compiled, where they are cheapest.
 
 /** The columns of a model whose records are complete. */
 export function rulesOf({ symbols, choices, nodes }: Records): Rules {

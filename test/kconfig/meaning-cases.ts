@@ -318,6 +318,12 @@ export const meaningCases: readonly MeaningCase[] = [
       'menu "one"\n\tvisible if m\nconfig A\n\tbool "a"\nendmenu\nmenu "two"\n\tvisible if !m && (m || y)\nconfig B\n\tbool "b"\nendmenu\nmenu "three"\n\tvisible if m = n\nconfig C\n\tbool "c"\nendmenu\n',
     config: 'CONFIG_A=y\n',
   },
+  {
+    name: 'ranges that rest on each other',
+    kconfig:
+      'config S\n\tint "s"\n\tdefault 1\n\trange L 100\n\trange 0 9 if Q > 3\nconfig L\n\tint "l"\n\tdefault 50\n\trange 0 Q\nconfig Q\n\tint "q"\n\tdefault 5\n\trange L 100\n',
+    mode: 'alldefconfig',
+  },
   { name: 'modules rest on what is worked out before them', kconfig: restingModules, config: '' },
   {
     name: 'modules rest on what is worked out again when nothing changes',

@@ -459,6 +459,9 @@ export const meaningExpected: Readonly<Record<string, Readonly<Record<string, re
       '# end of two',
     ],
   },
+  'ranges that rest on each other': {
+    '5.10 6.1 6.12 7.3': ['CONFIG_S=50', 'CONFIG_L=50', 'CONFIG_Q=50'],
+  },
   'modules rest on what is worked out before them': {
     '5.10 6.1 6.12 7.3': ['CONFIG_T=y', 'CONFIG_MODULES=y', 'CONFIG_U=m'],
   },

@@ -1,8 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 
-import { calculate, calculateRecord } from '../../src/kconfig/calculate.ts';
+import { calculate, calculateRecord, conditionOf, recordCondition } from '../../src/kconfig/calculate.ts';
 import { ConditionRecords } from '../../src/kconfig/condition-records.ts';
+import { configure } from '../../src/kconfig/configure.ts';
 import { createEvalState } from '../../src/kconfig/eval-state.ts';
 import { evaluateAll } from '../../src/kconfig/evaluate.ts';
 import { readConfig } from '../../src/kconfig/read-config.ts';
@@ -49,6 +50,15 @@ describe('columns', () => {
   });
 });
 
+test.each(['5.10', '7.3'] as const)(
+  'a choice may have more members than a call has arguments, rules of %s',
+  (release) => {
+    const members = Array.from({ length: 150_000 }, (_, index) => `config N${index}\n\tbool "n"\n`).join('');
+    const model = modelOf(`choice\n\tprompt "c"\n${members}endchoice\n`, { release });
+    expect(configure(model, 'alldefconfig').text).toContain('CONFIG_N0=y\n# CONFIG_N1 is not set\n');
+  },
+);
+
 const names = ['A', 'B', 'C', 'D'];
 const term = fc.oneof(
   fc.constantFrom(...names, 'y', 'm', 'n', 'ABSENT'),
@@ -92,6 +102,13 @@ test.each(releases)('a condition is worth the same as a row and as a record, rul
       const records = new ConditionRecords(model.rules, model.symbols);
       for (let row = 0; row < model.rules.exprs.operator.length; row += 1) {
         expect(calculateRecord(state, records.at(row))).toBe(calculate(state, row));
+      }
+      const { symbols, defaults } = model.rules;
+      for (const { id, defaults: lines } of model.symbols) {
+        const first = startOf(symbols.defaults, id);
+        for (const [index, line] of lines.entries()) {
+          expect(recordCondition(state, line, false)).toBe(conditionOf(state, defaults, first + index));
+        }
       }
       const recordsOfText = model.byName.get('END')?.defaults.map((line) => line.condition) ?? [];
       const rows = Array.from(model.rules.defaults.condition).slice(-conditions.length);
