@@ -71,10 +71,11 @@ export async function readAnsweredTree(
 
 /** @throws Failure `command/no-architecture` */
 function assertTreeHas(files: ListedFiles, arch: string): void {
-  const there = treeArchitectures(files);
-  if (there.length === 0 || there.includes(arch)) return;
-  // the Makefile leads others to a folder of these
+  // the Makefile leads some to the folder of another
   if (files.read('Makefile')?.includes(`ifeq ($(ARCH),${arch})`)) return;
+  if (/^\w+$/u.test(arch) && files.read(`arch/${arch}/Kconfig`) !== undefined) return;
+  const there = treeArchitectures(files);
+  if (there.length === 0) return;
   const { sourceArch } = makeEnvironment(files, { arch }, { answer: () => undefined });
   if (there.includes(sourceArch)) return;
   const meant = architectureOf(arch) ?? nearest(arch, ['x86_64', 'i386', ...there]);

@@ -28,8 +28,11 @@ interface Roots {
 interface Edges {
   /** To the bounds of ranges: values rest on them, but the program does not look for circles there. */
   readonly bounds: boolean;
-  /** From members of a choice to what selects or implies them: their values do not rest on that. */
-  readonly selectors: boolean;
+  /**
+   * Along which the program looks for circles although no value rests on them: from members of a choice to what selects or
+   * implies them, and in newer trees from a choice to what shows it.
+   */
+  readonly idle: boolean;
   /** Conditions as the program has simplified them before it looks for circles; as they stand when absent. */
   readonly simplified?: SimplifiedConditions;
 }
@@ -41,7 +44,7 @@ interface Edges {
 export function orderSymbols(model: Unordered, reports: Reports): Orders {
   const { choices, dialect } = model;
   const menu: Roots = { choices: [], symbols: model.rules.nodes.symbol };
-  let edges: Edges = { bounds: true, selectors: true };
+  let edges: Edges = { bounds: true, idle: true };
   let circular = false;
   let order = walk(model, menu, edges, () => {
     circular = true;
@@ -58,7 +61,7 @@ export function orderSymbols(model: Unordered, reports: Reports): Orders {
   // Where a choice has a default that is none of its members, it counts whether that one has been seen before: when a
   // configuration has been read, the program goes through its table, in which choices stand first, the newest before the
   // others.
-  edges = { ...edges, selectors: false };
+  edges = { ...edges, idle: false };
   const typed = choices.filter(({ type }) => type !== 'unknown').reverse();
   const table: Roots = { choices: typed.map(idOf), symbols: inTableOrder(model.symbols, dialect).map(idOf) };
   return { order: walk(model, menu, edges), readingOrder: walk(model, table, edges) };
@@ -215,7 +218,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
     for (let row = startOf(symbols.nodes, symbol), end = symbols.nodes[symbol] ?? 0; row < end; row += 1) {
       addNode(symbolNodes.node[row] ?? 0);
     }
-    if (edges.selectors || symbols.choice[symbol] === -1) {
+    if (edges.idle || symbols.choice[symbol] === -1) {
       addSelectors(selects, symbols.selectedBy, symbol);
       addSelectors(implies, symbols.impliedBy, symbol);
     }
@@ -234,7 +237,7 @@ function walk(model: Unordered, roots: Roots, edges: Edges, onCircle?: (circle: 
   }
 
   function addChoiceEdges(choice: number): void {
-    addPromptEdges(choice);
+    if (edges.idle || dialect.choiceHasValue) addPromptEdges(choice);
     const end = choices.defaults[choice] ?? 0;
     for (let row = startOf(choices.defaults, choice); row < end; row += 1) addLine(rules.choiceDefaults, row);
     for (const member of membersOf(rules, choice)) addSymbolEdges(member);

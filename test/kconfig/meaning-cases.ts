@@ -308,6 +308,12 @@ export const meaningCases: readonly MeaningCase[] = [
     config: 'CONFIG_AFTER=y\n',
   },
   {
+    name: 'choice: a default that is no member, and a member shows another choice',
+    kconfig:
+      'config S\n\tbool "s"\nchoice\n\tprompt "c" if S\n\tdefault S\nconfig M\n\tbool "m"\nendchoice\nchoice\n\tprompt "d" if M\nendchoice\n',
+    releases: ['6.12', '7.3'],
+  },
+  {
     name: 'choice: a default that nothing defines, and one that is a constant',
     kconfig: stray.replace('default BEFORE', 'default NOWHERE').replace('default AFTER', 'default y'),
     config: '',

@@ -435,6 +435,9 @@ export const meaningExpected: Readonly<Record<string, Readonly<Record<string, re
       'CONFIG_AFTER=y',
     ],
   },
+  'choice: a default that is no member, and a member shows another choice': {
+    '6.12 7.3': ['# CONFIG_S is not set', 'CONFIG_M=y'],
+  },
   'choice: a default that nothing defines, and one that is a constant': {
     '5.10 6.1 6.12 7.3': [
       '# CONFIG_BEFORE is not set',
