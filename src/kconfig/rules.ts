@@ -3,13 +3,13 @@
  * evaluation goes by. Most of it runs once in a process, before it is compiled, and numbers in columns are then many
  * times faster than records.
  */
+export type Column = Int8Array | Int16Array | Int32Array;
+
 export type SymbolType = 'unknown' | 'bool' | 'tristate' | 'int' | 'hex' | 'string';
 export type NodeKind = 'root' | 'menu' | 'if' | 'comment' | 'config' | 'menuconfig' | 'choice';
 export type Comparison = '=' | '!=' | '<' | '<=' | '>' | '>=';
 /** What conditions are, and by what those compare that do. */
 export type Operator = 'symbol' | 'modular' | 'not' | 'and' | 'or' | Comparison;
-
-export type Column = Int8Array | Int16Array | Int32Array;
 
 /** The codes of the columns `type`, `kind` and `operator` are indexes in these. */
 export const types: readonly SymbolType[] = ['unknown', 'bool', 'tristate', 'int', 'hex', 'string'];
