@@ -219,6 +219,17 @@ describe('the engine', () => {
   });
 });
 
+it('removes a build folder that a container, which is being removed itself, still holds for a moment', async () => {
+  for (const shell of shells) {
+    mkdirSync(bench.path('state/busy'), { recursive: true });
+    for (const name of ['one', 'two']) bench.write(`state/busy/${name}`, '');
+    expect((await bench.run(['-o', 'out', 'build'], { shell })).status).toBe(0);
+    expect(existsSync(bench.path('state/removed'))).toBe(true);
+    rmSync(bench.path('state/removed'));
+    rmSync(bench.path('out'), { recursive: true });
+  }
+});
+
 it.each(['SIGINT', 'SIGTERM', 'SIGHUP'] as const)('cleans up after %s, and ends with 130', async (signal) => {
   for (const [program = '', ...words] of shells) {
     bench.write('state/wait', '');

@@ -53,7 +53,7 @@ export const smallShell: readonly string[] = ['busybox', 'ash'];
 
 /**
  * Answers as an engine does, in so far as a kit asks, and writes down what it was asked. With `held` it does
- * not come to the end of removing a volume, which `removed` tells.
+ * not come to the end of removing a volume, which `removed` tells; each file in `busy/` keeps it from that once.
  */
 export function engineStandIn(state: string): string {
   return `#!/bin/sh
@@ -63,7 +63,10 @@ case "$1 $2" in
   'version --format') cat "$state/arch" 2>/dev/null || echo amd64 ;;
   'image inspect') [ -e "$state/image" ] ;;
   'volume inspect') [ -e "$state/volume" ] ;;
-  'volume rm') while [ -e "$state/held" ]; do sleep 0.05; done; : >"$state/removed" ;;
+  'volume rm')
+    while [ -e "$state/held" ]; do sleep 0.05; done
+    for busy in "$state"/busy/*; do [ ! -e "$busy" ] || { rm "$busy"; exit 1; }; done
+    : >"$state/removed" ;;
   build*) for context in "$@"; do :; done; cp "$context"/* "$state/"; : >"$state/image" ;;
   run*)
     case " $* " in
