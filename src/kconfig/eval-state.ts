@@ -1,5 +1,5 @@
 import type { Model, Tristate } from './model.ts';
-import { membersOf, startOf, type Rules } from './rules.ts';
+import { membersOf, startOf, typeCodes, type Rules } from './rules.ts';
 
 /**
  * The values of a model while they are worked out, by index of symbol, choice or entry. It follows what the kernel's
@@ -87,7 +87,9 @@ export function createEvalState(model: Model): EvalState {
 function undefinedTexts({ symbols, rules }: Model): string[] {
   const { type } = rules.symbols;
   const texts: string[] = [];
-  for (let id = 0; id < type.length; id += 1) texts.push(type[id] === 0 ? (symbols[id]?.name ?? '') : '');
+  for (let id = 0; id < type.length; id += 1) {
+    texts.push(type[id] === typeCodes.unknown ? (symbols[id]?.name ?? '') : '');
+  }
   return texts;
 }
 
