@@ -1,7 +1,7 @@
 /**
  * What a model says as columns of numbers, with a row for each symbol, entry, attribute line and condition: what
- * evaluation goes by. Most of it runs once in a process, before it is compiled, and going through
- * numbers in columns takes half of the time then that going through records does, or less.
+ * evaluation goes by. Most of it runs once in a process, before it is compiled, and going through columns takes about half
+ * of the time then that going through the records of a kept model does.
  */
 export type Column = Int8Array | Int16Array | Int32Array;
 
